@@ -1,0 +1,142 @@
+"""The one pipeline: read -> trace -> judge -> check -> assessment. Nothing else does these steps in order."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from riskkit.checks import Context, Finding, Rule, run
+from riskkit.checks.waivers import Waived, apply
+from riskkit.diagnostics import Diagnostic, Place, Related, Report
+from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
+from riskkit.judgement.fingerprints import fingerprints
+from riskkit.judgement.scoring import HazardScore, scores
+from riskkit.judgement.status import Status, statuses
+from riskkit.judgement.trace import Trace, trace
+from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
+from riskkit.model.policy import Policy
+from riskkit.model.register import Register
+from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
+from riskkit.text.positions import without_garbage_collector
+from riskkit.text.reader import Places, Reading
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """Everything worked out about one register on one day. No clock, no files, comparable."""
+
+    reading: Reading
+    context: Context
+    report: Report
+    waived: tuple[Waived, ...]
+    revision: str = ""
+
+    @property
+    def register(self) -> Register:
+        """The records."""
+        return self.reading.register
+
+    @property
+    def places(self) -> Places:
+        """Where everything stands."""
+        return self.reading.places
+
+    @property
+    def policy(self) -> Policy:
+        """The policy that the scores were worked out under."""
+        return self.context.policy
+
+    @property
+    def today(self) -> datetime.date:
+        """The day on which dates were judged."""
+        return self.context.today
+
+    @property
+    def scores(self) -> Mapping[str, HazardScore]:
+        """Scores by hazard id."""
+        return self.context.scores
+
+    @property
+    def statuses(self) -> Mapping[str, Status]:
+        """Derived status by hazard id."""
+        return self.context.statuses
+
+    @property
+    def trace(self) -> Trace:
+        """What points at what, and why."""
+        return self.context.trace
+
+    @property
+    def shared(self) -> tuple[SharedElement, ...]:
+        """Elements on which two or more controls of one hazard depend."""
+        return self.context.shared
+
+    @property
+    def faults(self) -> tuple[SingleFault, ...]:
+        """What each single failure starts and disables."""
+        return self.context.faults
+
+    @property
+    def alarms(self) -> tuple[AlarmBudget, ...]:
+        """Delays of each alarm against the time to harm."""
+        return self.context.alarms
+
+    @property
+    def fingerprints(self) -> Mapping[str, str]:
+        """Content fingerprint by hazard id."""
+        return self.context.fingerprints
+
+    def place_of(self, record: str) -> Place:
+        """File and line of a record."""
+        return self.places.of(record, key=True)
+
+
+def assess(
+    reading: Reading, *, today: datetime.date, policy: Policy | None = None, revision: str = ""
+) -> Assessment:
+    """Work out everything about a register.
+
+    Args:
+        reading: What was read; its own findings are part of the report.
+        today: The day on which dates are judged.
+        policy: Replaces the register's own policy; the shipped default is used where there is neither.
+        revision: What the register is called in git, printed on paper.
+    """
+    with without_garbage_collector():
+        context = judge(reading.register, policy, today)
+        kept, waived = apply(context, run(context))
+        found = [_diagnostic(each, finding, reading.places) for each, finding in kept]
+    return Assessment(reading, context, Report.of([*reading.report, *found]), waived, revision)
+
+
+def judge(register: Register, policy: Policy | None, today: datetime.date) -> Context:
+    """Everything that rules and paper look at, worked out once."""
+    policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
+    linked = trace(register)
+    return Context(
+        register=register,
+        policy=policy,
+        today=today,
+        trace=linked,
+        scores=scores(register, policy),
+        statuses=statuses(register, today),
+        shared=shared_elements(register),
+        faults=single_faults(register),
+        alarms=alarm_budgets(register),
+        fingerprints=fingerprints(register, policy),
+    )
+
+
+def _diagnostic(each: Rule, finding: Finding, places: Places) -> Diagnostic:
+    related = tuple(Related(places.of(record, path), words) for record, path, words in finding.related)
+    return Diagnostic(
+        rule=each.name,
+        severity=each.severity,
+        headline=finding.headline,
+        place=places.of(finding.record, finding.path),
+        record=finding.record,
+        help=finding.help,
+        related=related,
+        breaks=each.breaks,
+    )

@@ -1,0 +1,153 @@
+"""Rules: each looks at what was already worked out and says in one sentence what is missing.
+
+A rule is one function. Its docstring is its explanation, its reference page and its test: the YAML
+under `Bad:` must be found at the lines marked `# <-`, the YAML under `Good:` must not.
+Rules compute nothing that is worked out elsewhere, print nothing and know no files.
+"""
+
+from __future__ import annotations
+
+import datetime
+import inspect
+import textwrap
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from riskkit import shelves
+from riskkit.diagnostics import Severity
+from riskkit.judgement.alarms import AlarmBudget
+from riskkit.judgement.scoring import HazardScore
+from riskkit.judgement.status import Status
+from riskkit.judgement.trace import Trace
+from riskkit.judgement.walk import SharedElement, SingleFault
+from riskkit.model.fields import Record
+from riskkit.model.policy import Policy
+from riskkit.model.records import Control, Hazard
+from riskkit.model.register import Register
+
+if TYPE_CHECKING:
+    from riskkit.model.references import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One gap: the record and field it is about, a sentence, what to type.
+
+    `record` is an id, or "device" or "policy"; `path` leads from the record to the field.
+    `related` are further records (id, path, words) that belong to it.
+    """
+
+    record: str
+    path: Path
+    headline: str
+    help: str
+    related: tuple[tuple[str, Path, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Context:
+    """Everything a rule may look at. All of it is worked out before the first rule runs."""
+
+    register: Register
+    policy: Policy
+    today: datetime.date
+    trace: Trace
+    scores: Mapping[str, HazardScore]
+    statuses: Mapping[str, Status]
+    shared: tuple[SharedElement, ...]
+    faults: tuple[SingleFault, ...]
+    alarms: tuple[AlarmBudget, ...]
+    fingerprints: Mapping[str, str]
+
+    def live_controls(self, hazard: Hazard) -> tuple[Control, ...]:
+        """The controls of a hazard that exist and are not withdrawn."""
+        found = self.register.all_of(hazard.controls, Control)
+        return tuple(control for control in found if control.withdrawn is None)
+
+    def is_severe(self, hazard: Hazard) -> bool:
+        """Whether the harm counts as severe under the policy."""
+        return self.policy.severity_rank(hazard.severity) >= self.policy.severe_rank
+
+    def is_gone(self, hazard: Hazard) -> bool:
+        """Whether the hazard is claimed to be eliminated."""
+        claimed = hazard.likelihood.claimed
+        return claimed is not None and claimed.eliminated
+
+    def severe_hazards_of(self, record: Record) -> tuple[Hazard, ...]:
+        """Severe hazards that a record belongs to: itself, or those that point at it."""
+        if isinstance(record, Hazard):
+            return (record,) if self.is_severe(record) else ()
+        sources = dict.fromkeys(link.source for link in self.trace.incoming(record.id))
+        return tuple(hazard for hazard in self.register.all_of(sources, Hazard) if self.is_severe(hazard))
+
+
+RuleFunction = Callable[[Context], Iterator[Finding]]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A named check. `breaks` marks rules whose findings mean that the register contradicts itself."""
+
+    name: str
+    severity: Severity
+    function: RuleFunction
+    breaks: bool = False
+
+    @property
+    def explanation(self) -> str:
+        """The docstring without its examples."""
+        return inspect.cleandoc(self.function.__doc__ or "").partition("\nBad:")[0].strip()
+
+    @property
+    def headline(self) -> str:
+        """First sentence of the explanation."""
+        return self.explanation.partition("\n")[0]
+
+    @property
+    def bad(self) -> str:
+        """YAML that the rule must find, with `# <-` at the end of each line to be reported."""
+        return _example(self.function, "Bad:")
+
+    @property
+    def good(self) -> str:
+        """YAML that the rule must leave alone."""
+        return _example(self.function, "Good:")
+
+
+def rule(severity: str, *, breaks: bool = False) -> Callable[[RuleFunction], Rule]:
+    """Make a rule of a function; its name is the function's name with hyphens.
+
+    Args:
+        severity: "error", "warning" or "note".
+        breaks: True where a finding means that the register cannot be taken as written.
+    """
+
+    def make(function: RuleFunction) -> Rule:
+        return Rule(function.__name__.replace("_", "-"), Severity[severity.upper()], function, breaks)
+
+    return make
+
+
+def _example(function: RuleFunction, heading: str) -> str:
+    lines = inspect.cleandoc(function.__doc__ or "").split("\n")
+    if heading not in lines:
+        return ""
+    taken = []
+    for line in lines[lines.index(heading) + 1 :]:
+        if line and not line.startswith(" "):
+            break
+        taken.append(line)
+    return textwrap.dedent("\n".join(taken)).strip("\n") + "\n"
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """Every rule, in the order of its file and name."""
+    return shelves.collect("riskkit.checks", Rule)
+
+
+def run(context: Context) -> Iterator[tuple[Rule, Finding]]:
+    """All findings of all rules."""
+    for each in all_rules():
+        for finding in each.function(context):
+            yield each, finding

@@ -1,0 +1,102 @@
+"""`why`, `next`, `explain`, `schema`: questions about one thing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from riskkit.cli.opening import open_register, print_text, warn_if_broken, width, write_whole
+from riskkit.cli.output import counted, wrapped
+from riskkit.diagnostics import RiskkitError
+
+
+def tell_why(id: str, folder: Path, today: str | None) -> None:
+    """Print the story of a record, what is missing in it, and where it stands."""
+    from riskkit.judgement.story import story
+    from riskkit.text.complaints import nearest
+
+    assessment = open_register(folder, today)
+    warn_if_broken(assessment.report)
+    register = assessment.register
+    if id not in register.records:
+        if id in register.broken:
+            raise RiskkitError(f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it")
+        guess = nearest(id, tuple(register.records))
+        raise RiskkitError(f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like H04 or C01")
+    columns = width()
+    lines = [f"{id}  {register.title_of(id)}", f"    {assessment.place_of(id)}"]
+    for sentence in story(assessment, id):
+        lines += wrapped(sentence, columns, "  ", "    ")
+    missing = [found for found in assessment.report.open if found.record == id]
+    for found in missing:
+        lines += wrapped(f"Open: {found.headline} [{found.rule}]", columns, "  ", "    ")
+    if id in assessment.fingerprints:
+        lines.append(f"  Fingerprint for a decision: {id}: {assessment.fingerprints[id]}")
+    print_text("\n".join(lines) + "\n")
+
+
+def tell_next(folder: Path, today: str | None) -> None:
+    """Print the single most valuable thing to do and what it would close."""
+    from riskkit.checks.ranking import next_step
+
+    assessment = open_register(folder, today)
+    step = next_step(assessment.report, assessment.context)
+    if step is None:
+        print_text("No rule finds anything open. Ask someone who has not seen the device what is missing.\n")
+        return
+    columns = width()
+    lines = [f"{step.finding.place}"]
+    lines += wrapped(f"{step.finding.headline}.", columns)
+    lines += wrapped(f"-> {step.finding.help}", columns, "", "   ")
+    lines += wrapped(f"Why this one: {step.why}.", columns)
+    lines += wrapped(f"About {counted(step.minutes, 'minute')}. {step.closes}", columns)
+    print_text("\n".join(lines) + "\n")
+
+
+def explain_rule(name: str | None) -> None:
+    """Print why a rule exists, with examples; without a name, all rules by name."""
+    from riskkit.checks import all_rules
+    from riskkit.cli.output import table
+    from riskkit.text.complaints import nearest
+    from riskkit.text.explanations import format_rules
+
+    rules = {each.name: each for each in all_rules()}
+    formats = format_rules()
+    if name is None:
+        rows = [(each.name, each.severity.word, each.headline) for each in rules.values()]
+        rows += [(known, "error", words.partition("\n")[0]) for known, words in formats.items()]
+        print_text("\n".join(table(rows)) + "\n")
+        return
+    if name in formats:
+        print_text(f"{name} (error)\n\n{formats[name]}\n\nIt cannot be waived: the file cannot be read as written.\n")
+        return
+    if name not in rules:
+        guess = nearest(name, (*rules, *formats))
+        raise RiskkitError(f"there is no rule `{name}`", f"did you mean `{guess}`?" if guess else "`riskkit explain` lists all")
+    each = rules[name]
+    waive = (
+        "It cannot be waived."
+        if each.breaks
+        else "To leave it open on purpose, add a record under `waivers:` with rule, record, because, by, on and until."
+    )
+    print_text(
+        f"{each.name} ({each.severity.word})\n\n{each.explanation}\n\nFound here, at the marked line:\n\n"
+        f"{_indented(each.bad)}\nNot found here:\n\n{_indented(each.good)}\n{waive}\n"
+    )
+
+
+def _indented(text: str) -> str:
+    return "".join(f"    {line}\n" if line else "\n" for line in text.splitlines())
+
+
+def show_schema(output: Path | None) -> None:
+    """Print the JSON Schema, or write it and print the line for editors."""
+    import json
+
+    from riskkit.exchange.schema import EDITOR_LINE, register_schema
+
+    text = json.dumps(register_schema(), ensure_ascii=False, indent=2) + "\n"
+    if output is None:
+        print_text(text)
+        return
+    write_whole(output, text.encode())
+    print_text(f"{output} is written. Put this line at the top of each YAML file:\n{EDITOR_LINE.format(path=output)}\n")

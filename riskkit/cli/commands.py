@@ -1,0 +1,166 @@
+"""The commands and their options, in the order of a working day. The work is done in the files beside this one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+
+from riskkit.version import __version__
+
+app = typer.Typer(
+    name="riskkit",
+    help="What can go wrong with a device on the bench, what was done about it, and what is still open.",
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Folder = Annotated[Path, typer.Argument(help="Folder of the register.", show_default="this folder")]
+Today = Annotated[
+    Optional[str], typer.Option("--today", metavar="DATE", help="Judge dates as on this day, such as 2026-11-25.")
+]
+Format = Annotated[str, typer.Option("--format", metavar="text|json|sarif", help="How findings are printed.")]
+PlainFormat = Annotated[str, typer.Option("--format", metavar="text|json", help="How the answer is printed.")]
+PolicyFile = Annotated[
+    Optional[str],
+    typer.Option("--policy", metavar="FILE", help="Score under another policy: a YAML file or a shipped name."),
+]
+Wide = Annotated[bool, typer.Option("--wide", help="One line per finding, never wrapped.")]
+HERE = Path(".")
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"riskkit {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def riskkit(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    """What can go wrong with a device on the bench, what was done about it, and what is still open.
+
+    riskkit reads a folder of YAML files. It never says that a device may be used on a person.
+    """
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="Folder to make.")] = Path("register"),
+    example: Annotated[
+        Optional[str], typer.Option("--example", metavar="small|hood", help="Copy a built-in example.")
+    ] = None,
+    no_questions: Annotated[bool, typer.Option("--no-questions", help="Ask nothing; leave every answer open.")] = False,
+) -> None:
+    """Begin a register: eight short questions, or a copy of an example."""
+    from riskkit.cli.starting import begin
+
+    begin(folder, example, ask=not no_questions)
+
+
+@app.command()
+def check(
+    folder: Folder = HERE,
+    format: Format = "text",
+    policy: PolicyFile = None,
+    today: Today = None,
+    wide: Wide = False,
+    no_memory: Annotated[bool, typer.Option("--no-memory", help="Do not use or keep the last answer.")] = False,
+) -> None:
+    """List every gap: what is missing, where, and what to type next."""
+    from riskkit.cli.checking import check_register
+
+    raise typer.Exit(check_register(folder, format, policy, today, wide=wide, memory=not no_memory))
+
+
+@app.command()
+def why(
+    id: Annotated[str, typer.Argument(metavar="ID", help="Any record, such as H04.")],
+    folder: Folder = HERE,
+    today: Today = None,
+) -> None:
+    """Tell the chain behind a record as a short story."""
+    from riskkit.cli.asking import tell_why
+
+    tell_why(id, folder, today)
+
+
+@app.command("next")
+def next_step(folder: Folder = HERE, today: Today = None) -> None:
+    """Name the single most valuable thing to do now, and what it would close."""
+    from riskkit.cli.asking import tell_next
+
+    tell_next(folder, today)
+
+
+@app.command()
+def explain(
+    rule: Annotated[Optional[str], typer.Argument(metavar="RULE", help="Name in square brackets behind a finding.")] = None,
+) -> None:
+    """Explain a rule, with an example of each kind; without a name, list all rules."""
+    from riskkit.cli.asking import explain_rule
+
+    explain_rule(rule)
+
+
+@app.command()
+def score(
+    folder: Folder = HERE,
+    format: PlainFormat = "text",
+    policy: PolicyFile = None,
+    today: Today = None,
+) -> None:
+    """Show the risk picture: before controls, and as claimed with them."""
+    from riskkit.cli.scoring import show_scores
+
+    show_scores(folder, format, policy, today)
+
+
+@app.command()
+def diff(
+    revision: Annotated[str, typer.Argument(metavar="REV", help="Git revision to compare from, such as a tag.")],
+    other: Annotated[
+        Optional[str], typer.Argument(metavar="[REV]", help="Revision to compare with; the files as they are if left out.")
+    ] = None,
+    folder: Annotated[Path, typer.Option("--in", metavar="FOLDER", help="Folder of the register.")] = HERE,
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """Compare two git revisions in risk words: loosened, worse, better."""
+    from riskkit.cli.comparing import compare
+
+    compare(folder, revision, other, format, today)
+
+
+@app.command()
+def dossier(
+    folder: Folder = HERE,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="PDF to write; named after the device if left out.")
+    ] = None,
+    page: Annotated[str, typer.Option("--page", metavar="a4|letter", help="Paper size.")] = "a4",
+    one_page: Annotated[bool, typer.Option("--one-page", help="Only the clinician's page.")] = False,
+    policy: PolicyFile = None,
+    today: Today = None,
+    workers: Annotated[Optional[int], typer.Option("--workers", metavar="N", min=1, help="Processes to print with.")] = None,
+) -> None:
+    """Print the review dossier as a PDF."""
+    from riskkit.cli.paper import print_dossier
+
+    print_dossier(folder, output, page, policy, today, one_page=one_page, workers=workers)
+
+
+@app.command()
+def schema(
+    output: Annotated[Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="File to write.")] = None,
+) -> None:
+    """Print the JSON Schema of a register's files; with --output, also the line that makes editors complete."""
+    from riskkit.cli.asking import show_schema
+
+    show_schema(output)

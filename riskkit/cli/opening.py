@@ -1,0 +1,101 @@
+"""What commands share: reading a folder, the day, the policy, writing a file whole or not at all."""
+
+from __future__ import annotations
+
+import datetime
+import os
+import sys
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from riskkit.diagnostics import RiskkitError
+
+if TYPE_CHECKING:
+    from riskkit.assess import Assessment
+    from riskkit.diagnostics import Report
+
+
+def day(today: str | None) -> datetime.date:
+    """The day given with `--today`, or the clock's.
+
+    Raises:
+        RiskkitError: where the text is no day of the calendar.
+    """
+    if today is None:
+        return datetime.date.today()
+    try:
+        if len(today) == 10:
+            return datetime.date.fromisoformat(today)
+    except ValueError:
+        pass
+    raise RiskkitError(f"`{today}` is not a day of the calendar", "write --today as year-month-day, such as 2026-11-25")
+
+
+def one_of(option: str, value: str, choices: tuple[str, ...]) -> str:
+    """The value, if it is one of the choices.
+
+    Raises:
+        RiskkitError: naming the choices.
+    """
+    if value not in choices:
+        raise RiskkitError(f"{option} cannot be `{value}`", f"write one of {', '.join(choices)}")
+    return value
+
+
+def open_register(folder: Path, today: str | None, policy: str | None = None, revision: str = "") -> Assessment:
+    """Read and assess a folder."""
+    from riskkit.assess import assess
+    from riskkit.text.policies import load_policy
+    from riskkit.text.reader import read
+    from riskkit.text.snapshot import read_folder
+
+    on = day(today)
+    other = load_policy(policy) if policy is not None else None
+    snapshot, troubles = read_folder(folder)
+    return assess(read(snapshot, troubles), today=on, policy=other, revision=revision)
+
+
+def warn_if_broken(report: Report) -> None:
+    """Say on standard error that part of the register could not be read, so that an answer is not overtrusted."""
+    if report.broken:
+        count = len(report.broken)
+        what = "one place" if count == 1 else f"{count} places"
+        sys.stderr.write(f"riskkit: the register cannot be read as written in {what}; `riskkit check` lists them\n")
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file whole or not at all: a full disk or a kill leaves the old one.
+
+    Raises:
+        RiskkitError: where the folder is missing or cannot be written to.
+    """
+    handle, name = -1, ""
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        mask = os.umask(0)
+        os.umask(mask)
+        os.chmod(name, 0o666 & ~mask)
+        os.replace(name, path)
+    except OSError as error:
+        if name and os.path.exists(name):
+            os.unlink(name)
+        raise RiskkitError(f"{path} cannot be written: {error.strerror}", "name another file") from None
+
+
+def print_text(text: str) -> None:
+    """Print in one go, in whatever the terminal can show."""
+    encoding = sys.stdout.encoding or "utf-8"
+    sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+    sys.stdout.flush()
+
+
+def width() -> int:
+    """Columns to write in: the terminal's, at most 100; 100 where there is none."""
+    import shutil
+
+    return max(40, min(100, shutil.get_terminal_size((100, 24)).columns))

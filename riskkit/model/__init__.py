@@ -1,0 +1,4 @@
+"""What a register is: frozen records, their references, the policy, the register as a whole.
+
+This room knows no files, no positions and no printing.
+"""

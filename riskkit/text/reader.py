@@ -1,0 +1,324 @@
+"""A folder of YAML files becomes a register; everything wrong with the files becomes a finding.
+
+This file knows sections, ids and references. It must not know what a good register is: that is
+the business of the rules.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import BaseModel, ValidationError
+
+from riskkit.diagnostics import Diagnostic, Place, Related, Report, Severity
+from riskkit.model.fields import Record
+from riskkit.model.policy import Policy
+from riskkit.model.records import Device
+from riskkit.model.references import Reference, references
+from riskkit.model.register import SECTIONS, SINGLES, Register
+from riskkit.text.complaints import complaints, listed, nearest
+from riskkit.text.policies import policy_data
+from riskkit.text.positions import Document, parse_snapshot, without_garbage_collector
+from riskkit.text.snapshot import Snapshot
+
+Path = tuple[str | int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """Where a record stands: its document and the path to it."""
+
+    document: Document
+    path: Path
+
+
+@dataclass(frozen=True)
+class Places:
+    """File, line and column of every record and field, looked up only when asked for."""
+
+    homes: Mapping[str, Home] = field(default_factory=dict)
+    whole: Place = field(default_factory=lambda: Place(""))
+    """Where a finding about the register as a whole is shown."""
+
+    def of(self, record: str, path: Path = (), *, key: bool = False) -> Place:
+        """The place of a field, or of the nearest thing around it that was typed.
+
+        Args:
+            record: Id of the record; "device" or "policy" for the two single blocks.
+            path: From the record to the field. A list index before a single value is stepped over.
+            key: True for the place of the field's name instead of its value.
+        """
+        home = self.homes.get(record)
+        if home is None:
+            return self.whole
+        return _place(home, path, key)
+
+
+def _place(home: Home, path: Path, key: bool) -> Place:
+    """The value's place for plain values; the name's place for groups and lists, which begin a line lower."""
+    here: Any = home.document.data
+    for step in home.path:
+        here = here[step]
+    walked: list[str | int] = []
+    for step in path:
+        if isinstance(here, dict) and step in here:
+            here = here[step]
+        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
+            here = here[step]
+        elif isinstance(step, int):
+            continue
+        else:
+            key = True
+            break
+        walked.append(step)
+    whole = (*home.path, *walked)
+    named = bool(whole) and isinstance(whole[-1], str)
+    return home.document.place(whole, key=named and (key or isinstance(here, dict | list)))
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What was read: the register, where everything stands, and what was wrong with the files."""
+
+    snapshot: Snapshot
+    register: Register
+    places: Places
+    report: Report
+
+
+def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:
+    """Read a register. All findings come back in one report; a broken record does not hide the rest.
+
+    `troubles` are findings about the folder itself, such as a file that cannot be opened.
+    """
+    with without_garbage_collector():
+        shelf = _Shelf()
+        shelf.findings.extend(troubles)
+        for document in parse_snapshot(snapshot):
+            shelf.findings.extend(document.diagnostics)
+            shelf.add(document)
+        shelf.check_references()
+        return Reading(snapshot, shelf.register(), shelf.places(), Report.of(shelf.findings))
+
+
+class _Shelf:
+    """Collects records while reading; thrown away afterwards."""
+
+    def __init__(self) -> None:
+        self.findings: list[Diagnostic] = []
+        self.records: dict[str, Record] = {}
+        self.broken: dict[str, str] = {}
+        self.homes: dict[str, Home] = {}
+        self.singles: dict[str, BaseModel] = {}
+        self.tombs: dict[str, Home] = {}
+
+    def register(self) -> Register:
+        device, policy = self.singles.get("device"), self.singles.get("policy")
+        return Register(
+            records=self.records,
+            device=device if isinstance(device, Device) else None,
+            policy=policy if isinstance(policy, Policy) else None,
+            broken=self.broken,
+        )
+
+    def places(self) -> Places:
+        """A finding about the whole register stands at its device sheet, or else at its first file."""
+        device = self.homes.get("device")
+        if device is not None:
+            return Places(self.homes, _place(device, (), True))
+        first = next(iter(self.homes.values()), None)
+        return Places(self.homes, Place(first.document.name, 1, 1) if first is not None else Place(""))
+
+    def complain(
+        self, rule: str, headline: str, place: Place, help: str, record: str = "", related: tuple[Related, ...] = ()
+    ) -> None:
+        self.findings.append(Diagnostic(rule, Severity.ERROR, headline, place, record, help, related, breaks=True))
+
+    # -- sections ---------------------------------------------------------------------------------
+
+    def add(self, document: Document) -> None:
+        if not isinstance(document.data, dict):
+            return
+        for section, content in document.data.items():
+            if content is None and (section in SECTIONS or section in SINGLES):
+                continue
+            if section in SINGLES:
+                self._add_single(document, section, content)
+            elif section in SECTIONS:
+                for path, id, data in self._entries(document, section, content):
+                    self._add_record(document, path, SECTIONS[section], id, data)
+            else:
+                self._unknown_section(document, section)
+
+    def _unknown_section(self, document: Document, section: str) -> None:
+        place = document.place((section,), key=True)
+        names = (*SINGLES, *SECTIONS)
+        guess = nearest(section, names)
+        if guess is None and any(letter.isdigit() for letter in section):
+            help = f"records stand below their section: write `hazards:` and, indented below it, `{section}:`"
+        elif guess is not None:
+            help = f"write `{guess}:`"
+        else:
+            help = f"the sections are {listed(names, 40)}"
+        self.complain("unknown-section", f"there is no section `{section}`", place, help)
+
+    def _entries(self, document: Document, section: str, content: object) -> Iterator[tuple[Path, str, object]]:
+        """Records as `id: fields`, or as a list of fields that hold `id`."""
+        if isinstance(content, dict):
+            for id, data in content.items():
+                yield (section, id), id, data
+            return
+        if not isinstance(content, list):
+            self.complain(
+                "wrong-type",
+                f"`{section}` should hold records, each below its id",
+                document.place((section,)),
+                f"write an id such as `{_example_id(section)}:` below `{section}:`, and its fields below that",
+            )
+            return
+        for index, item in enumerate(content):
+            path: Path = (section, index)
+            id = item.get("id") if isinstance(item, dict) else None
+            if isinstance(item, dict) and isinstance(id, str):
+                yield path, id, {name: value for name, value in item.items() if name != "id"}
+            else:
+                self.complain(
+                    "missing-id",
+                    f"this entry of `{section}` has no id",
+                    document.place(path),
+                    f"begin it with `id: {_example_id(section)}`",
+                )
+
+    # -- records ----------------------------------------------------------------------------------
+
+    def _add_single(self, document: Document, section: str, content: object) -> None:
+        home = Home(document, (section,))
+        if section in self.homes:
+            first = self.homes[section].document.place((section,), key=True)
+            self.complain(
+                "duplicate-section",
+                f"`{section}` stands in two files; a register has it once",
+                document.place((section,), key=True),
+                "keep one of the two",
+                related=(Related(first, "the first one"),),
+            )
+            return
+        self.homes[section] = home
+        if section == "policy":
+            content, problem = policy_data(content)
+            if problem is not None:
+                headline, path, help = problem
+                self.complain("unknown-policy", headline, document.place((section, *path)), help, record="policy")
+                return
+        block = self._validated(home, section, SINGLES[section], content)
+        if block is not None:
+            self.singles[section] = block
+
+    def _add_record(self, document: Document, path: Path, kind: type[Record], id: str, data: object) -> None:
+        home = Home(document, path)
+        buried = kind.SECTION == "tombstones"
+        if id in self.homes:
+            self._used_twice(home, id, buried)
+            return
+        self.homes[id] = home
+        if buried:
+            self.tombs[id] = home
+        if isinstance(data, dict) and "id" in data:
+            self.complain(
+                "unknown-field",
+                "the id of a record is the key it stands under",
+                document.place((*path, "id"), key=True),
+                "take the line `id:` out",
+                record=id,
+            )
+            data = {name: value for name, value in data.items() if name != "id"}
+        record = self._validated(home, id, kind, data, id=id)
+        if isinstance(record, Record):
+            self.records[id] = record
+        else:
+            self.broken[id] = kind.SECTION
+
+    def _used_twice(self, home: Home, id: str, buried: bool) -> None:
+        first = self.homes[id]
+        here, there = (_place(home, (), True), _place(first, (), True))
+        if buried or id in self.tombs:
+            here, there = (there, here) if buried else (here, there)
+            self.complain(
+                "reused-tombstone",
+                f"{id} was taken out once and must not be used again",
+                here,
+                "give this record a new id",
+                record=id,
+                related=(Related(there, "the tombstone"),),
+            )
+            return
+        self.complain(
+            "duplicate-id",
+            f"{id} is used twice; the first one is at {there}",
+            here,
+            "give this record an id of its own",
+            record=id,
+            related=(Related(there, "the first one"),),
+        )
+
+    def _validated(
+        self, home: Home, name: str, kind: type[BaseModel], data: object, **extra: str
+    ) -> BaseModel | None:
+        if not isinstance(data, dict):
+            self.complain(
+                "wrong-type",
+                f"{name} has no fields" if data is None else f"{name} should be a group of fields",
+                _place(home, (), True),
+                "write its fields below it, one `name: value` per line, indented by two blanks",
+                record=name,
+            )
+            return None
+        try:
+            return kind.model_validate(data | extra)
+        except ValidationError as error:
+            for complaint in complaints(error, kind, data):
+                path = tuple(step for step in complaint.path if step != "id") if extra else complaint.path
+                self.complain(
+                    complaint.rule,
+                    complaint.headline,
+                    _place(home, path, complaint.at_key),
+                    complaint.help,
+                    record=name,
+                )
+            return None
+
+    # -- references -------------------------------------------------------------------------------
+
+    def check_references(self) -> None:
+        """Every id that is pointed at must exist and be of the right kind."""
+        for record in self.records.values():
+            for reference in references(record):
+                target = self.records.get(reference.target)
+                sections = reference.refers.sections
+                if target is None or (target.SECTION not in sections and sections[0] != "any"):
+                    self._wrong_reference(record, reference, target)
+
+    def _wrong_reference(self, record: Record, reference: Reference, target: Record | None) -> None:
+        wanted = reference.refers.sections
+        id = reference.target
+        section = target.SECTION if target is not None else self.broken.get(id)
+        if section is not None and (section in wanted or wanted[0] == "any"):
+            return
+        place = _place(self.homes[record.id], reference.path, key=reference.refers.keys)
+        if section == "tombstones":
+            headline, help = f"{record.id} points at {id}, which was taken out", "name another record, or take it out here too"
+        elif section is not None:
+            headline = f"{record.id} points at {id}, which stands in `{section}`, not in {listed(wanted)}"
+            help = f"name a record of {listed(wanted)}"
+        else:
+            known = tuple(known for known, home in self.homes.items() if wanted[0] == "any" or home.path[0] in wanted)
+            guess = nearest(id, known)
+            headline = f"{record.id} points at {id}, which does not exist"
+            help = f"write {guess}, or add {id} to {listed(wanted)}" if guess else f"add {id} to {listed(wanted)}, or take it out"
+        self.complain("unknown-reference", headline, place, help, record=record.id)
+
+
+def _example_id(section: str) -> str:
+    return f"{section[0].upper()}01"
