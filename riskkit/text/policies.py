@@ -12,7 +12,7 @@ from riskkit import shelves
 from riskkit.diagnostics import RiskkitError
 from riskkit.model.policy import Policy
 from riskkit.text.complaints import complaints, listed, nearest
-from riskkit.text.positions import parse_file
+from riskkit.text.syntax import parse_file
 
 DEFAULT_POLICY = "five-by-five"
 

@@ -20,7 +20,8 @@ from riskkit.model.references import Reference, references
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.text.complaints import complaints, listed, nearest
 from riskkit.text.policies import policy_data
-from riskkit.text.positions import Document, parse_snapshot, without_garbage_collector
+from riskkit.text.documents import parse_snapshot
+from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.snapshot import Snapshot
 
 Path = tuple[str | int, ...]
