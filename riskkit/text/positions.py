@@ -135,13 +135,14 @@ class Complaints:
 class _Group:
     """A dict or list that is being filled."""
 
-    __slots__ = ("anchor", "complex_key", "container", "discard", "key", "start", "wants_key")
+    __slots__ = ("anchor", "complex_key", "container", "discard", "key", "keyed", "start", "wants_key")
 
-    def __init__(self, container: Node, start: int, anchor: str | None) -> None:
+    def __init__(self, container: Node, keyed: bool, start: int, anchor: str | None) -> None:
         self.container = container
+        self.keyed = keyed
         self.start = start
         self.anchor = anchor
-        self.wants_key = isinstance(container, dict)
+        self.wants_key = keyed
         self.key: str | None = None
         self.complex_key = False
         """True while a group or list in the place of a key is being passed over."""
@@ -165,39 +166,45 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
     mark_down = marks.append
     plain_starts = MAY_BE_MORE_THAN_TEXT
     stack: list[_Group] = []
+    group: _Group | None = None
     anchors: dict[str, tuple[Node, array[int]]] = {}
     aliased, documents = 0, 0
     root: Node = None
     while True:
         event = get_event()
-        if event is None:
-            return root, marks
         kind = type(event)
-        start = event.start_mark
-        mark = (start.line << COLUMN_BITS) | (start.column & COLUMN_MASK)
         if kind is scalar:
             value: Node = event.value
-            group = stack[-1] if stack else None
-            if event.tag is not None:
-                _refuse_tag(complaints, event.tag, mark)
+            start = event.start_mark
+            mark = (start.line << COLUMN_BITS) | (start.column & COLUMN_MASK)
+            plain, quoted = event.implicit
+            if not plain and not quoted:
+                _refuse_tag(complaints, str(event.tag), mark)
+            anchor = event.anchor
+            if anchor is not None:
+                anchors[anchor] = (value, array("Q", (mark,)))
             if group is not None and group.wants_key:
-                _take_key(group, value, marks, mark, complaints)
-                if event.anchor is not None:
-                    anchors[event.anchor] = (value, array("Q", (mark,)))
+                if value in group.container or value == "<<":
+                    _refuse_key(group, value, marks, mark, complaints)
+                group.wants_key = False
+                group.key = value
+                mark_down(mark)
                 continue
-            if event.style == "" and value[:1] in plain_starts:
+            if plain and value[:1] in plain_starts:
                 try:
                     value = meaning(value)
                 except NotANumber:
                     complaints.add(
                         "not-a-number", f"`{value}` is no number that can be read or kept", mark, "write a finite number"
                     )
+                if anchor is not None:
+                    anchors[anchor] = (value, array("Q", (mark,)))
             mark_down(mark)
-            if event.anchor is not None:
-                anchors[event.anchor] = (value, array("Q", (mark,)))
         elif kind is group_start or kind is list_start:
-            if event.tag is not None:
-                _refuse_tag(complaints, event.tag, mark)
+            start = event.start_mark
+            mark = (start.line << COLUMN_BITS) | (start.column & COLUMN_MASK)
+            if not event.implicit:
+                _refuse_tag(complaints, str(event.tag), mark)
             if len(stack) >= DEEPEST:
                 raise Refused(
                     complaints.make(
@@ -208,10 +215,10 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
                         "no record is that deep; look for a bracket too many",
                     )
                 )
-            if stack and stack[-1].wants_key:
-                _refuse_complex_key(stack[-1], marks, mark, complaints)
-            container: Node = {} if kind is group_start else []
-            stack.append(_Group(container, len(marks), event.anchor))
+            if group is not None and group.wants_key:
+                _refuse_complex_key(group, marks, mark, complaints)
+            group = _Group({} if kind is group_start else [], kind is group_start, len(marks), event.anchor)
+            stack.append(group)
             if event.anchor is not None:
                 anchors[event.anchor] = (_UNFINISHED, array("Q"))
             mark_down(mark)
@@ -219,14 +226,19 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
         elif kind is group_end or kind is list_end:
             done = stack.pop()
             value = done.container
-            if stack and stack[-1].complex_key:
-                stack[-1].complex_key = False
+            group = stack[-1] if stack else None
+            if group is not None and group.complex_key:
+                group.complex_key = False
                 continue
             if done.anchor is not None:
                 anchors[done.anchor] = (value, marks[done.start :])
         elif kind is alias:
-            if stack and stack[-1].wants_key:
-                _take_key(stack[-1], f"*{event.anchor}", marks, mark, complaints)
+            start = event.start_mark
+            mark = (start.line << COLUMN_BITS) | (start.column & COLUMN_MASK)
+            if group is not None and group.wants_key:
+                group.wants_key = False
+                group.key = f"*{event.anchor}"
+                mark_down(mark)
                 continue
             value, own_marks = _unfolded(anchors, event.anchor, mark, complaints)
             aliased += len(own_marks)
@@ -244,6 +256,7 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
         elif kind is document:
             documents += 1
             if documents > 1:
+                start = event.start_mark
                 raise Refused(
                     complaints.make(
                         "several-documents",
@@ -254,29 +267,29 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
                     )
                 )
             continue
+        elif event is None:
+            return root, marks
         else:
             continue
-        if not stack:
+        if group is None:
             root = value
-            continue
-        group = stack[-1]
-        if isinstance(group.container, list):
+        elif not group.keyed:
             group.container.append(value)
         else:
             group.wants_key = True
-            if group.discard >= 0:
+            if group.discard < 0:
+                group.container[group.key] = value
+            else:
                 del marks[group.discard :]
                 group.discard = -1
-            else:
-                group.container[group.key] = value
 
 
 _UNFINISHED = object()
 
 
-def _take_key(group: _Group, key: str, marks: array[int], mark: int, complaints: Complaints) -> None:
-    group.wants_key = False
-    group.key = key
+def _refuse_key(group: _Group, key: str, marks: array[int], mark: int, complaints: Complaints) -> None:
+    """A key written twice, or a merge: complained about, and its value not kept."""
+    group.discard = len(marks)
     if key in group.container:
         first = _position_of_key(group, key, marks)
         there = Place(complaints.name, (first >> COLUMN_BITS) + 1, (first & COLUMN_MASK) + 1)
@@ -287,11 +300,8 @@ def _take_key(group: _Group, key: str, marks: array[int], mark: int, complaints:
             "keep one of the two, or give this one another name",
             (Related(there, "the first one"),),
         )
-        group.discard = len(marks)
-    elif key == "<<":
+    else:
         complaints.add("merge-key", "YAML 1.2 has no merge `<<`", mark, "write the fields out where they are needed")
-        group.discard = len(marks)
-    marks.append(mark)
 
 
 def _position_of_key(group: _Group, key: str, marks: array[int]) -> int:
@@ -304,7 +314,7 @@ def _position_of_key(group: _Group, key: str, marks: array[int]) -> int:
 
 
 def _refuse_tag(complaints: Complaints, tag: str, mark: int) -> None:
-    complaints.add("yaml-tag", f"the tag `{tag}` is not wanted in a register", mark, "take the tag out; plain data needs none")
+    complaints.add("yaml-tag", f"the tag `{tag.replace('tag:yaml.org,2002:', '!!')}` is not wanted in a register", mark, "take the tag out; plain data needs none")
 
 
 def _refuse_complex_key(group: _Group, marks: array[int], mark: int, complaints: Complaints) -> None:
