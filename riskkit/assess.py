@@ -13,9 +13,11 @@ from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.scoring import HazardScore, scores
 from riskkit.judgement.status import Status, statuses
+from riskkit.judgement.story import hazard_story, record_story
 from riskkit.judgement.trace import Trace, trace
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
 from riskkit.model.policy import Policy
+from riskkit.model.records import Hazard
 from riskkit.model.register import Register
 from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 from riskkit.text.positions import without_garbage_collector
@@ -86,6 +88,21 @@ class Assessment:
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
+
+    def story(self, id: str) -> tuple[str, ...]:
+        """The chain behind a record, in sentences.
+
+        Raises:
+            KeyError: where there is no such record.
+        """
+        record = self.register.records[id]
+        if isinstance(record, Hazard):
+            told = hazard_story(
+                record, self.register, self.policy, self.scores[id], self.statuses[id], self.alarms
+            )
+        else:
+            told = record_story(record, self.register, self.trace, self.faults)
+        return tuple(told)
 
     def place_of(self, record: str) -> Place:
         """File and line of a record."""

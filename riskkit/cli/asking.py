@@ -11,7 +11,8 @@ from riskkit.diagnostics import RiskkitError
 
 def tell_why(id: str, folder: Path, today: str | None) -> None:
     """Print the story of a record, what is missing in it, and where it stands."""
-    from riskkit.judgement.story import story
+    from riskkit.judgement.fingerprints import fingerprint
+    from riskkit.model.records import Hazard
     from riskkit.text.complaints import nearest
 
     assessment = open_register(folder, today)
@@ -24,13 +25,13 @@ def tell_why(id: str, folder: Path, today: str | None) -> None:
         raise RiskkitError(f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like H04 or C01")
     columns = width()
     lines = [f"{id}  {register.title_of(id)}", f"    {assessment.place_of(id)}"]
-    for sentence in story(assessment, id):
+    for sentence in assessment.story(id):
         lines += wrapped(sentence, columns, "  ", "    ")
     missing = [found for found in assessment.report.open if found.record == id]
     for found in missing:
         lines += wrapped(f"Open: {found.headline} [{found.rule}]", columns, "  ", "    ")
-    if id in assessment.fingerprints:
-        lines.append(f"  Fingerprint for a decision: {id}: {assessment.fingerprints[id]}")
+    if isinstance(register.records[id], Hazard):
+        lines.append(f"  Fingerprint for a decision: {id}: {fingerprint(register, assessment.policy, id)}")
     print_text("\n".join(lines) + "\n")
 
 

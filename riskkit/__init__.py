@@ -1,0 +1,55 @@
+"""riskkit: hazards, controls, tests and results of a bench device, kept as YAML, checked and printed.
+
+    import datetime, riskkit
+    assessment = riskkit.assess(riskkit.load("register"), today=datetime.date.today())
+    for finding in assessment.report:
+        print(finding.place, finding.headline)
+
+Nothing inside the package imports this file; the names are looked up when first used.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from riskkit.assess import assess
+    from riskkit.dossier.render import render
+    from riskkit.text.reader import Reading
+    from riskkit.version import __version__
+
+__all__ = ["__version__", "assess", "load", "render"]
+
+
+def load(folder: str | Path) -> Reading:
+    """Read a register's folder.
+
+    Raises:
+        riskkit.diagnostics.RiskkitError: where there is no such folder or no YAML file in it.
+    """
+    from pathlib import Path
+
+    from riskkit.text.reader import read
+    from riskkit.text.snapshot import read_folder
+
+    return read(*read_folder(Path(folder)))
+
+
+def __getattr__(name: str) -> Any:
+    match name:
+        case "assess":
+            from riskkit.assess import assess
+
+            return assess
+        case "render":
+            from riskkit.dossier.render import render
+
+            return render
+        case "__version__":
+            from riskkit.version import __version__
+
+            return __version__
+        case _:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -1,0 +1,5 @@
+"""`python -m riskkit` does what `riskkit` does."""
+
+from riskkit.cli import main
+
+main()
