@@ -152,7 +152,7 @@ def _diagnostic(each: Rule, finding: Finding, places: Places) -> Diagnostic:
         severity=each.severity,
         headline=finding.headline,
         place=places.of(finding.record, finding.path),
-        record=finding.record,
+        record="" if finding.record.startswith("section of ") else finding.record,
         help=finding.help,
         related=related,
         breaks=each.breaks,

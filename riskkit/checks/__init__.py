@@ -12,6 +12,7 @@ import inspect
 import textwrap
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from riskkit import shelves
@@ -34,7 +35,8 @@ if TYPE_CHECKING:
 class Finding:
     """One gap: the record and field it is about, a sentence, what to type.
 
-    `record` is an id, or "device" or "policy"; `path` leads from the record to the field.
+    `record` is an id, "device" or "policy", "section of ID" for the section in which a record stands,
+    or "" for the register as a whole; `path` leads from the record to the field.
     `related` are further records (id, path, words) that belong to it.
     """
 
@@ -73,6 +75,30 @@ class Context:
         """Whether the hazard is claimed to be eliminated."""
         claimed = hazard.likelihood.claimed
         return claimed is not None and claimed.eliminated
+
+    @cached_property
+    def standing_hazards(self) -> tuple[Hazard, ...]:
+        """Hazards that are neither claimed to be eliminated nor parked until a day to come."""
+        return tuple(
+            hazard
+            for hazard in self.register.hazards
+            if not self.is_gone(hazard) and not (hazard.parked is not None and hazard.parked.until >= self.today)
+        )
+
+    @cached_property
+    def named_controls(self) -> frozenset[str]:
+        """Ids of controls that any hazard names."""
+        return frozenset(id for hazard in self.register.hazards for id in hazard.controls)
+
+    @cached_property
+    def asked_about(self) -> frozenset[str]:
+        """Ids of everything that any hazard points at."""
+        return frozenset(link.target for hazard in self.register.hazards for link in self.trace.outgoing(hazard.id))
+
+    @cached_property
+    def section_of_hazards(self) -> str:
+        """Where a finding about all hazards together is shown: at the section in which the first one stands."""
+        return f"section of {self.register.hazards[0].id}"
 
     def severe_hazards_of(self, record: Record) -> tuple[Hazard, ...]:
         """Severe hazards that a record belongs to: itself, or those that point at it."""

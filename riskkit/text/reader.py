@@ -47,10 +47,14 @@ class Places:
         """The place of a field, or of the nearest thing around it that was typed.
 
         Args:
-            record: Id of the record; "device" or "policy" for the two single blocks.
+            record: Id of the record; "device" or "policy" for the two single blocks; "section of ID" for the
+                name of the section in which a record stands; anything else is the register as a whole.
             path: From the record to the field. A list index before a single value is stepped over.
             key: True for the place of the field's name instead of its value.
         """
+        if record.startswith("section of "):
+            home = self.homes.get(record.removeprefix("section of "))
+            return home.document.place(home.path[:1], key=True) if home is not None else self.whole
         home = self.homes.get(record)
         if home is None:
             return self.whole
@@ -114,6 +118,7 @@ class _Shelf:
         self.homes: dict[str, Home] = {}
         self.singles: dict[str, BaseModel] = {}
         self.tombs: dict[str, Home] = {}
+        self.first = Place("")
 
     def register(self) -> Register:
         device, policy = self.singles.get("device"), self.singles.get("policy")
@@ -129,8 +134,7 @@ class _Shelf:
         device = self.homes.get("device")
         if device is not None:
             return Places(self.homes, _place(device, (), True))
-        first = next(iter(self.homes.values()), None)
-        return Places(self.homes, Place(first.document.name, 1, 1) if first is not None else Place(""))
+        return Places(self.homes, self.first)
 
     def complain(
         self, rule: str, headline: str, place: Place, help: str, record: str = "", related: tuple[Related, ...] = ()
@@ -142,6 +146,10 @@ class _Shelf:
     def add(self, document: Document) -> None:
         if not isinstance(document.data, dict):
             return
+        if not self.first.file and document.data:
+            self.first = document.place((next(iter(document.data)),), key=True)
+        for id_section, id in document.lost:
+            self.broken.setdefault(id, id_section)
         for section, content in document.data.items():
             if content is None and (section in SECTIONS or section in SINGLES):
                 continue
