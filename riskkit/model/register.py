@@ -56,7 +56,7 @@ SINGLES: Mapping[str, type[Device] | type[Policy]] = MappingProxyType({"device":
 """Sections that a register has once and that hold one block instead of records."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Register:
     """All records of a project. Records that could not be read are in `broken` by id and section."""
 
