@@ -39,11 +39,11 @@ SENTENCES: Mapping[str, tuple[str, str]] = MappingProxyType(
         ),
         "did not find expected ',' or ']'": (
             "a list in square brackets is not closed, or a comma is missing",
-            "write `[first, second]`",
+            "write `[first, second]`, with quotes around text that holds a comma, a colon, a bracket or a question mark",
         ),
         "did not find expected ',' or '}'": (
             "a group in curly brackets is not closed, or a comma is missing",
-            "write `{name: value, other: value}`",
+            "write `{name: value}`, with quotes around text that holds a comma, a colon, a bracket or a question mark",
         ),
         "found unexpected end of stream": ("a quote is opened here and never closed", "close the quote"),
         "found unexpected document indicator": ("a quote is opened here and never closed", "close the quote"),
