@@ -182,7 +182,7 @@ class _Press:
         return self.folder / f"part-{number:05d}.pdf"
 
     def lay_out(self) -> None:
-        """Lay out every part; those that name pages again, until the numbers hold."""
+        """Lay out every part; those that name pages a second time, until the numbers hold."""
         self.laid = self._run(list(range(len(self.parts))), "pages laid out")
         for _ in range(MOST_ROUNDS if self.waiting else 0):
             before = self.targets
@@ -200,6 +200,7 @@ class _Press:
                 str(self.file(number)),
                 str(self.font_folder) if self.font_folder else None,
                 number,
+                bool(self.laid) or number not in self.waiting,
             )
             for number in numbers
         ]
@@ -269,13 +270,14 @@ def folio_style(sheet: str) -> str:
     return _MARGIN_BOX.sub(lambda box: box[0] if _NUMBERED.search(box[0]) else "", sheet)
 
 
-def lay_out_part(page: str, target: str, font_folder: str | None, number: int) -> Laid:
-    """In a worker process: lay out one part, write its PDF, say what is on which page."""
+def lay_out_part(page: str, target: str, font_folder: str | None, number: int, write: bool) -> Laid:
+    """In a worker process: lay out one part, write its PDF if it is final, say what is on which page."""
     from riskkit.dossier.joining import prepare
     from riskkit.dossier.setting import set_page
 
-    laid = set_page(page, target, font_folder, tagged=True)
-    prepare(Path(target), f"p{number}")
+    laid = set_page(page, target if write else None, font_folder, tagged=True)
+    if write:
+        prepare(Path(target), f"p{number}")
     return laid
 
 

@@ -14,12 +14,12 @@ from riskkit.dossier.laid import Laid
 LAYOUT_LOG = "weasyprint"
 
 
-def set_page(page: str, target: str, font_folder: str | None, *, tagged: bool) -> Laid:
+def set_page(page: str, target: str | None, font_folder: str | None, *, tagged: bool) -> Laid:
     """Lay out a page and write it.
 
     Args:
         page: The whole HTML.
-        target: File to write.
+        target: File to write; None where only the layout is wanted.
         font_folder: The only folder of which files are read.
         tagged: True for a structure tree (PDF/UA-1).
     """
@@ -34,7 +34,8 @@ def set_page(page: str, target: str, font_folder: str | None, *, tagged: bool) -
         document = HTML(string=page, url_fetcher=fetcher, base_url=base)
         options = {"pdf_variant": "pdf/ua-1"} if tagged else {}
         rendered = document.render(**options)
-        rendered.write_pdf(target, **options)
+        if target is not None:
+            rendered.write_pdf(target, **options)
     finally:
         log.removeHandler(complaints)
     anchors = tuple((name, number) for number, leaf in enumerate(rendered.pages) for name in leaf.anchors)
