@@ -562,15 +562,29 @@ def energy_source_never_asked(context: Context) -> Iterator[Finding]:
 
 
 def _never_asked(context: Context, records: tuple[Record, ...], where: str) -> Iterator[Finding]:
-    for record in records:
-        answered = getattr(record, "no_hazard_because", None)
-        if answered is None and record.id not in context.asked_about:
-            yield Finding(
-                record.id,
-                (),
-                f"no hazard mentions {record.id} ({context.register.title_of(record.id)})",
-                f"name it under {where} of a hazard, or say `no_hazard_because:`",
-            )
+    """One finding per record; one for all of them together where the project has not begun to ask."""
+    asked = [record for record in records if record.id in context.asked_about]
+    open_ones = [
+        record
+        for record in records
+        if record.id not in context.asked_about and getattr(record, "no_hazard_because", None) is None
+    ]
+    if not asked and len(open_ones) > 1:
+        ids = [record.id for record in open_ones]
+        yield Finding(
+            f"section of {ids[0]}",
+            (),
+            f"no hazard mentions any of {ids[0]} to {ids[-1]} ({context.register.title_of(ids[0])} and so on)",
+            f"take the one that worries you most and name it under {where} of a hazard",
+        )
+        return
+    for record in open_ones:
+        yield Finding(
+            record.id,
+            (),
+            f"no hazard mentions {record.id} ({context.register.title_of(record.id)})",
+            f"name it under {where} of a hazard, or say `no_hazard_because:`",
+        )
 
 
 @rule("warning")
@@ -783,9 +797,12 @@ def entry_without_owner(context: Context) -> Iterator[Finding]:
     device = context.register.device
     if device is not None and device.owner is not None:
         return
-    for hazard in context.register.hazards:
-        if hazard.owner is None:
-            yield Finding(hazard.id, (), f"nobody looks after {hazard.id}", "add `owner:` here, or once under `device:`; a role, not a name")
+    lonely = [hazard.id for hazard in context.register.hazards if hazard.owner is None]
+    if device is not None and len(lonely) > 1:
+        yield Finding("device", (), f"nobody looks after {_and(lonely)}", "add `owner:` under `device:`; a role, not a name")
+        return
+    for id in lonely:
+        yield Finding(id, (), f"nobody looks after {id}", "add `owner:` here, or once under `device:`; a role, not a name")
 
 
 def _and(words: Iterator[str] | list[str]) -> str:

@@ -74,11 +74,10 @@ def _hazards(answers: Mapping[str, str]) -> Iterator[str]:
     for number, fear in enumerate(_split(answers.get("must_never", "")), start=2):
         yield "\n".join(
             [
-                f"  H{number:02d}:",
-                f"    title: {_quoted(fear)}",
-                "    condition: single fault",
-                f"    harm: {{text: {_quoted(fear)}, severity: 5}}   # 5 until someone has thought about it",
-                "    controls: []",
+                f"  # H{number:02d}:                       # a draft from what must never happen; take the # away to begin it",
+                f"  #   title: {_quoted(fear)}",
+                "  #   condition: single fault",
+                f"  #   harm: {{text: {_quoted(fear)}, severity: 5}}",
             ]
         )
 
