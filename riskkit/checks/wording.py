@@ -29,22 +29,30 @@ class Claim:
     offer: str
 
 
-TERMS = re.compile(
-    r"safe[- ](?:state|side|distance|guard\w*|failure fraction)|fail[- ]?safe\w*|safe[- ]?guard\w*|unsafe\w*"
-    r"|inherent(?:ly)? safe(?:ty)?(?: design)?|safety (?:margin|factor|glasses|goggles|valve|data sheet|information|by design)"
-    r"|certificates? (?:on file|of)|certified (?:equipment|devices?|ventilators?|medical devices?|systems?)(?: and professional care)?"
-    r"(?:,? (?:and professional care )?(?:come|comes|is|are|remain|always))? ?(?:first)?"
-    r"|information for safety|cleared (?:away|out|up|off)|reduce,? .{0,20}risk|risk (?:policy|matrix|picture)",
-    re.IGNORECASE,
-)
-"""Terms of the trade and general words in which the stem is no claim."""
+@cache
+def _terms() -> re.Pattern[str]:
+    """Terms of the trade and general words in which the stem is no claim."""
+    return re.compile(
+        r"safe[- ](?:state|side|distance|guard\w*|failure fraction)|fail[- ]?safe\w*|safe[- ]?guard\w*|unsafe\w*"
+        r"|inherent(?:ly)? safe(?:ty)?(?: design)?|safety (?:margin|factor|glasses|goggles|valve|data sheet|information|by design)"
+        r"|certificates? (?:on file|of)|certified (?:equipment|devices?|ventilators?|medical devices?|systems?)(?: and professional care)?"
+        r"(?:,? (?:and professional care )?(?:come|comes|is|are|remain|always))? ?(?:first)?"
+        r"|information for safety|cleared (?:away|out|up|off)|reduce,? .{0,20}risk|risk (?:policy|matrix|picture)",
+        re.IGNORECASE,
+    )
 
-DENIALS = re.compile(
-    r"\b(?:not|no|never|nor|neither|none|nobody|nothing|without|cannot|can't|isn't|aren't|hasn't|haven't|must not|may not|doesn't"
-    r"|does not|did not|un\w+ed|instead of|rather than|before|until|if|whether|would|should|could|must|claims?|word|called"
-    r"|nicht|kein\w*|nie|ohne|ne|pas|jamais|sans|nunca|sin|não|nunca|sem|ikke|aldri|uten)\b",
-    re.IGNORECASE,
-)
+
+@cache
+def _denials() -> re.Pattern[str]:
+    """Words that turn what follows in the same sentence into a denial, a condition or a wish."""
+    return re.compile(
+        r"\b(?:not|no|never|nor|neither|none|nobody|nothing|without|cannot|can't|isn't|aren't|hasn't|haven't|must not|may not|doesn't"
+        r"|does not|did not|un\w+ed|instead of|rather than|before|until|if|whether|would|should|could|must|claims?|word|called"
+        r"|nicht|kein\w*|nie|ohne|ne|pas|jamais|sans|nunca|sin|não|nunca|sem|ikke|aldri|uten)\b",
+        re.IGNORECASE,
+    )
+
+
 _SENTENCE_END = re.compile(r"(?<=[.!?;])\s+|\n\s*\n")
 
 
@@ -79,7 +87,7 @@ def _found(text: str, phrases: tuple[str, ...], offer: str) -> tuple[Claim, ...]
 
 
 def _claims(text: str, phrases: tuple[str, ...], offer: str) -> Iterator[Claim]:
-    terms = [match.span() for match in TERMS.finditer(text)]
+    terms = [match.span() for match in _terms().finditer(text)]
     for start, sentence in _sentences(text):
         if sentence.rstrip().endswith("?"):
             continue
@@ -87,7 +95,7 @@ def _claims(text: str, phrases: tuple[str, ...], offer: str) -> Iterator[Claim]:
             begin, end = start + match.start(), start + match.end()
             if any(first <= begin and end <= last or first < end and begin < last for first, last in terms):
                 continue
-            if DENIALS.search(sentence[: match.start()]):
+            if _denials().search(sentence[: match.start()]):
                 continue
             yield Claim(begin, match[0], offer)
 
@@ -226,7 +234,9 @@ def treatment_advice(context: Context) -> Iterator[Finding]:
             harm: {text: no effect, severity: 2}
             notes: the bench level under test is 8 hPa
     """
-    yield from _complain(context, ADVICE, "which reads as advice for a person", "state it as a test limit of the project, with its owner")
+    yield from _complain(
+        context, ADVICE, "which reads as advice for a person", "state it as a test limit of the project, with its owner"
+    )
 
 
 @rule("error")
@@ -277,4 +287,6 @@ def personal_data(context: Context) -> Iterator[Finding]:
             text: the bench lung took 12 breaths a minute
             no_hazard_because: example
     """
-    yield from _complain(context, PEOPLE, "which is about a person", "write roles, and take what was read on a person out altogether")
+    yield from _complain(
+        context, PEOPLE, "which is about a person", "write roles, and take what was read on a person out altogether"
+    )
