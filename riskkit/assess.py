@@ -97,9 +97,7 @@ class Assessment:
         """
         record = self.register.records[id]
         if isinstance(record, Hazard):
-            told = hazard_story(
-                record, self.register, self.policy, self.scores[id], self.statuses[id], self.alarms
-            )
+            told = hazard_story(record, self.register, self.policy, self.scores[id], self.statuses[id], self.alarms)
         else:
             told = record_story(record, self.register, self.trace, self.faults)
         return tuple(told)
@@ -109,9 +107,7 @@ class Assessment:
         return self.places.of(record, key=True)
 
 
-def assess(
-    reading: Reading, *, today: datetime.date, policy: Policy | None = None, revision: str = ""
-) -> Assessment:
+def assess(reading: Reading, *, today: datetime.date, policy: Policy | None = None, revision: str = "") -> Assessment:
     """Work out everything about a register.
 
     Args:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import os
+from collections.abc import Hashable
 from functools import cache
 from pathlib import Path
 from typing import TypeVar, cast
@@ -17,18 +18,18 @@ def collect(package: str, kind: type[Thing]) -> tuple[Thing, ...]:
     Raises:
         ValueError: where two of them have one name.
     """
-    return cast("tuple[Thing, ...]", _collected(package, kind))
+    return cast("tuple[Thing, ...]", _collected(package, cast(Hashable, kind)))
 
 
 @cache
-def _collected(package: str, kind: type[object]) -> tuple[object, ...]:
+def _collected(package: str, kind: Hashable) -> tuple[object, ...]:
     folder = os.path.dirname(cast(str, importlib.import_module(package).__file__))
     names = sorted(entry[:-3] for entry in os.listdir(folder) if entry.endswith(".py") and entry != "__init__.py")
     found: dict[str, object] = {}
     for name in names:
         module = importlib.import_module(f"{package}.{name}")
         for thing in vars(module).values():
-            if isinstance(thing, kind):
+            if isinstance(thing, cast("type[object]", kind)):
                 title = cast(str, getattr(thing, "name"))  # noqa: B009 - every kind on a shelf has a name
                 if found.setdefault(title, thing) is not thing:
                     raise ValueError(f"two things on the shelf {package} are called {title}")

@@ -100,7 +100,9 @@ class Quantity:
         """
         other = _unit(unit, self.kind)
         if other.kind != self.kind and {other.kind, self.kind} != {"energy", "torque"}:
-            raise UnitError(f"`{unit}` measures a {other.kind}, and {self.written} is a {self.kind}", "name another unit")
+            raise UnitError(
+                f"`{unit}` measures a {other.kind}, and {self.written} is a {self.kind}", "name another unit"
+            )
         return (self.value - other.offset) / other.factor
 
     def show(self, unit: str | None = None) -> str:
@@ -163,7 +165,18 @@ _HOURS = re.compile(r"(\d+)\s*(?:h|hr|hours?)\s*(\d{1,2})\s*(?:m|min|minutes?)?$
 _MINUTES = re.compile(r"(\d+)\s*(?:m|min|minutes?)\s*(\d{1,2})\s*(?:s|sec|seconds?)$")
 _WIRE = re.compile(r"(?:AWG\s*(\d{1,2}|1/0|2/0|3/0|4/0|0000|000|00)|(\d{1,2})\s*AWG)$", re.IGNORECASE)
 _LETTERS = str.maketrans(
-    {"\u2212": "-", "\u2013": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " ", "µ": "u", "μ": "u", "·": "*", "⋅": "*", "×": "*"}
+    {
+        "\u2212": "-",
+        "\u2013": "-",
+        "\u00a0": " ",
+        "\u2009": " ",
+        "\u202f": " ",
+        "µ": "u",
+        "μ": "u",
+        "·": "*",
+        "⋅": "*",
+        "×": "*",
+    }
 )
 _SPELLED = (
     ("°C", "degC"), ("° C", "degC"), ("ºC", "degC"), ("℃", "degC"), ("°F", "degF"), ("℉", "degF"), ("Ω", "ohm"), ("Ω", "ohm"),
@@ -215,7 +228,9 @@ def _duration(body: str) -> _Reading | None:
     for pattern, first, second in ((_HOURS, 3600, 60), (_MINUTES, 60, 1)):
         found = pattern.match(body)
         if found is not None:
-            return _Reading(float(int(found[1]) * first + int(found[2]) * second), "time", "h" if first == 3600 else "min", "")
+            return _Reading(
+                float(int(found[1]) * first + int(found[2]) * second), "time", "h" if first == 3600 else "min", ""
+            )
     return None
 
 
@@ -225,7 +240,11 @@ def _wire(body: str) -> _Reading | None:
     if found is None:
         return None
     label = found[1] or found[2]
-    number = 1 - int(label[0]) if "/" in label else (1 - len(label) if set(label) == {"0"} and len(label) > 1 else int(label))
+    number = (
+        1 - int(label[0])
+        if "/" in label
+        else (1 - len(label) if set(label) == {"0"} and len(label) > 1 else int(label))
+    )
     diameter = 0.127e-3 * 92 ** ((36 - number) / 39)
     return _Reading(math.pi * diameter**2 / 4, "area", "AWG", "solid wire of that gauge")
 
@@ -240,10 +259,15 @@ def _spread(tolerance: str, main: _Reading, written: str) -> float:
     found = _WITH_UNIT.match(tolerance)
     if found is None:
         raise UnitError(f"`{written}` has no number behind ±", "write ± and a number, such as ±0.5 hPa or ±4 %")
-    unit = _unit(found[2].strip() if found[2] else main.unit, "temperature difference" if main.kind == "temperature" else main.kind)
+    unit = _unit(
+        found[2].strip() if found[2] else main.unit,
+        "temperature difference" if main.kind == "temperature" else main.kind,
+    )
     allowed = {main.kind, "temperature difference"} if main.kind == "temperature" else {main.kind}
     if unit.kind not in allowed and not _may_stand_for(unit.kind, main.kind):
-        raise UnitError(f"`{written}` has a {unit.kind} behind ±, and a {main.kind} before it", "write both in one unit")
+        raise UnitError(
+            f"`{written}` has a {unit.kind} behind ±, and a {main.kind} before it", "write both in one unit"
+        )
     return abs(unit.factor * float(found[1]))
 
 
@@ -271,16 +295,28 @@ def _wrong_kind(written: str, kind: str, wanted: str) -> UnitError:
 
 def _no_unit(written: str, kind: str | None) -> UnitError:
     expected = f"; a {kind} is expected" if kind else ""
-    example = KINDS[kind].shown_in if kind in KINDS else "hPa"
-    return UnitError(f"`{written}` has no unit{expected}", f"write the unit behind the number, such as `{written} {_readable(example)}`")
+    example = KINDS[kind].shown_in if kind is not None and kind in KINDS else "hPa"
+    return UnitError(
+        f"`{written}` has no unit{expected}",
+        f"write the unit behind the number, such as `{written} {_readable(example)}`",
+    )
 
 
 def _example(kind: str | None) -> str:
-    return f"a number with its unit, such as `{KINDS[kind].example if kind in KINDS else '12 hPa'}`"
+    return (
+        f"a number with its unit, such as `{KINDS[kind].example if kind is not None and kind in KINDS else '12 hPa'}`"
+    )
 
 
 def _readable(unit: str) -> str:
-    return unit.replace("degC", "°C").replace("degF", "°F").replace("percent", "%").replace("*", "·").replace("^2", "²").replace("^3", "³")
+    return (
+        unit.replace("degC", "°C")
+        .replace("degF", "°F")
+        .replace("percent", "%")
+        .replace("*", "·")
+        .replace("^2", "²")
+        .replace("^3", "³")
+    )
 
 
 # -- pint ---------------------------------------------------------------------------------------
@@ -305,17 +341,23 @@ def _unit(typed: str, kind: str | None) -> _Unit:
     registry = _registry()
     text = _WORDS.sub(lambda word: _known_spelling(word[0], typed), text)
     try:
-        one = registry.Quantity(1, registry.parse_units(text)) if text[:1] not in "0123456789" else registry.Quantity(text)
+        one = (
+            registry.Quantity(1, registry.parse_units(text))
+            if text[:1] not in "0123456789"
+            else registry.Quantity(text)
+        )
         base = one.to_base_units()
         zero = registry.Quantity(0, one.units).to_base_units() if len(one.units._units) == 1 else 0 * base
     except Exception as error:  # pint and its parser raise many types for what is one thing to a person
-        raise UnitError(f"`{typed}` is not a unit that riskkit knows", "write a unit such as hPa, L/min, s, °C, mm or N") from error
+        raise UnitError(
+            f"`{typed}` is not a unit that riskkit knows", "write a unit such as hPa, L/min, s, °C, mm or N"
+        ) from error
     offset = float(zero.magnitude)
     factor = float(base.magnitude) - offset
     return _Unit(factor, offset, _kind_of(one, text, kind), note)
 
 
-def _kind_of(one: Any, text: str, wanted: str | None) -> str:  # noqa: ANN401 - a pint quantity
+def _kind_of(one: Any, text: str, wanted: str | None) -> str:
     dimensions = tuple(sorted((name, float(power)) for name, power in one.dimensionality.items()))
     if not dimensions:
         return "number" if one.units and "count" in str(one.units) else "fraction"
@@ -362,10 +404,97 @@ _KIND_OF: Mapping[tuple[tuple[str, float], ...], str] = MappingProxyType(
     }
 )
 
-_COMMON = tuple(
-    "hPa mbar kPa Pa MPa mPa cmH2O mmH2O mmHg inH2O inHg psi bar atm torr L/min lpm L mL uL l ml cc s min h d ms us "
-    "degC degF K mm cm m in ft um N mN kN kgf lbf g kg mg oz lb V mV kV A mA uA Ah mAh Wh kWh W mW kW MW ohm mohm kohm "
-    "farad uF mF nF pF Hz kHz MHz rpm percent ppm dB dBA J kJ cfm slpm count runs times pieces day week month year".split()
+_COMMON = (
+    "hPa",
+    "mbar",
+    "kPa",
+    "Pa",
+    "MPa",
+    "mPa",
+    "cmH2O",
+    "mmH2O",
+    "mmHg",
+    "inH2O",
+    "inHg",
+    "psi",
+    "bar",
+    "atm",
+    "torr",
+    "L/min",
+    "lpm",
+    "L",
+    "mL",
+    "uL",
+    "l",
+    "ml",
+    "cc",
+    "s",
+    "min",
+    "h",
+    "d",
+    "ms",
+    "us",
+    "degC",
+    "degF",
+    "K",
+    "mm",
+    "cm",
+    "m",
+    "in",
+    "ft",
+    "um",
+    "N",
+    "mN",
+    "kN",
+    "kgf",
+    "lbf",
+    "g",
+    "kg",
+    "mg",
+    "oz",
+    "lb",
+    "V",
+    "mV",
+    "kV",
+    "A",
+    "mA",
+    "uA",
+    "Ah",
+    "mAh",
+    "Wh",
+    "kWh",
+    "W",
+    "mW",
+    "kW",
+    "MW",
+    "ohm",
+    "mohm",
+    "kohm",
+    "farad",
+    "uF",
+    "mF",
+    "nF",
+    "pF",
+    "Hz",
+    "kHz",
+    "MHz",
+    "rpm",
+    "percent",
+    "ppm",
+    "dB",
+    "dBA",
+    "J",
+    "kJ",
+    "cfm",
+    "slpm",
+    "count",
+    "runs",
+    "times",
+    "pieces",
+    "day",
+    "week",
+    "month",
+    "year",
 )
 """Spellings that are offered, and that may be typed in other upper and lower case where that is unambiguous."""
 
@@ -381,7 +510,9 @@ def _known_spelling(word: str, typed: str) -> str:
     if len(same) == 1:
         return next(iter(same))
     if same:
-        raise UnitError(f"`{typed}` may be {' or '.join(sorted(same))}", f"write {sorted(same)[0]} or {sorted(same)[1]}")
+        raise UnitError(
+            f"`{typed}` may be {' or '.join(sorted(same))}", f"write {sorted(same)[0]} or {sorted(same)[1]}"
+        )
     guess = difflib.get_close_matches(word, _COMMON, n=1, cutoff=0.6)
     raise UnitError(
         f"`{typed}` is not a unit that riskkit knows",
@@ -399,7 +530,7 @@ def _is_known(word: str) -> bool:
 
 
 @cache
-def _registry() -> Any:  # noqa: ANN401 - pint is known to this file only
+def _registry() -> Any:
     with _without_arrays():
         import pint
 
@@ -412,7 +543,9 @@ def _without_arrays() -> Iterator[None]:
 
     A library that is already imported is left as it is.
     """
-    absent = [name for name in ("numpy", "uncertainties", "babel", "dask", "xarray", "scipy") if name not in sys.modules]
+    absent = [
+        name for name in ("numpy", "uncertainties", "babel", "dask", "xarray", "scipy") if name not in sys.modules
+    ]
     for name in absent:
         sys.modules[name] = None  # type: ignore[assignment]
     try:

@@ -146,7 +146,12 @@ def alarm_without_listener(context: Context) -> Iterator[Finding]:
     """
     for control in context.register.controls:
         if control.withdrawn is None and control.alarm is not None and control.alarm.listener is None:
-            yield Finding(control.id, ("alarm",), f"nobody is named to hear {control.id}", "add `listener:` with a role under `alarm:`")
+            yield Finding(
+                control.id,
+                ("alarm",),
+                f"nobody is named to hear {control.id}",
+                "add `listener:` with a role under `alarm:`",
+            )
 
 
 @rule("warning")
@@ -244,7 +249,10 @@ def alarm_never_trips(context: Context) -> Iterator[Finding]:
             watched = {trip.quantity for trip in control.alarm.trips}
             heard = [(id, name, answer) for id, name, answer in answers if name in watched]
             crossed = any(
-                _crossed(trip, answer) for _, name, answer in heard for trip in control.alarm.trips if trip.quantity == name
+                _crossed(trip, answer)
+                for _, name, answer in heard
+                for trip in control.alarm.trips
+                if trip.quantity == name
             )
             if heard and not crossed:
                 id, name, answer = heard[0]
@@ -254,7 +262,10 @@ def alarm_never_trips(context: Context) -> Iterator[Finding]:
                     ("controls", place),
                     f"{control.id} never goes off in {hazard.id}: {name} is {answer.written} ({id}), and it acts {_words(control.alarm.trips, name)}",
                     "watch another quantity, such as flow; or take this control off the hazard",
-                    ((id, ("answers", name), f"{id} works out {answer.written}"), (control.id, ("alarm", "trips"), "where it acts")),
+                    (
+                        (id, ("answers", name), f"{id} works out {answer.written}"),
+                        (control.id, ("alarm", "trips"), "where it acts"),
+                    ),
                 )
 
 

@@ -32,7 +32,10 @@ def no_device_sheet(context: Context) -> Iterator[Finding]:
     device = context.register.device
     if device is None:
         yield Finding(
-            "device", (), "the register has no device sheet", "add `device:` with name, summary, not_for and stop_conditions"
+            "device",
+            (),
+            "the register has no device sheet",
+            "add `device:` with name, summary, not_for and stop_conditions",
         )
         return
     missing = [name for name in ("not_for", "stop_conditions") if not getattr(device, name)]
@@ -41,7 +44,8 @@ def no_device_sheet(context: Context) -> Iterator[Finding]:
             "device",
             (),
             f"the device sheet says nothing under {_and(missing)}",
-            f"add `{missing[0]}:` " + ("and who must not use it" if missing[0] == "not_for" else "and when a test stops at once"),
+            f"add `{missing[0]}:` "
+            + ("and who must not use it" if missing[0] == "not_for" else "and when a test stops at once"),
         )
 
 
@@ -90,7 +94,12 @@ def register_without_hazard(context: Context) -> Iterator[Finding]:
           H01: {title: Water is blown out, condition: normal, harm: {text: wet floor, severity: 1}}
     """
     if not context.register.hazards and not context.register.broken:
-        yield Finding("", (), "the register lists no hazard", "ask what happens when it stops, and write that as H01 under `hazards:`")
+        yield Finding(
+            "",
+            (),
+            "the register lists no hazard",
+            "ask what happens when it stops, and write that as H01 under `hazards:`",
+        )
 
 
 @rule("error")
@@ -387,9 +396,7 @@ def hazard_without_test(context: Context) -> Iterator[Finding]:
         tests:
           T01: {title: blow-off at 5 L/min oxygen, proves: C01, shows: effectiveness}
     """
-    brought_by = {
-        hazard: control.id for control in context.register.controls for hazard in control.introduces or ()
-    }
+    brought_by = {hazard: control.id for control in context.register.controls for hazard in control.introduces or ()}
     for hazard in context.standing_hazards:
         if context.live_controls(hazard) and not hazard.tests:
             maker = brought_by.get(hazard.id)
@@ -425,7 +432,10 @@ def test_proves_nothing(context: Context) -> Iterator[Finding]:
     for test in context.register.tests:
         if not test.proves and test.id not in tried:
             yield Finding(
-                test.id, (), f"{test.id} speaks for no control and tries no hazard", f"add `proves:`, or name {test.id} in a hazard"
+                test.id,
+                (),
+                f"{test.id} speaks for no control and tries no hazard",
+                f"add `proves:`, or name {test.id} in a hazard",
             )
 
 
@@ -481,7 +491,10 @@ def test_without_result(context: Context) -> Iterator[Finding]:
     for test in context.register.tests:
         if test.id not in done and test.parked is None:
             yield Finding(
-                test.id, (), f"{test.id} has no result on file", f"do it and add a result with `test: {test.id}`, or park it with an end"
+                test.id,
+                (),
+                f"{test.id} has no result on file",
+                f"do it and add a result with `test: {test.id}`, or park it with an end",
             )
 
 
@@ -667,7 +680,10 @@ def _no_hazard_in(context: Context, condition: str, question: str) -> Iterator[F
     hazards = context.register.hazards
     if hazards and not any(condition in hazard.condition for hazard in hazards):
         yield Finding(
-            context.section_of_hazards, (), f"no hazard has the condition `{condition}`", f"ask {question}, and add what you find"
+            context.section_of_hazards,
+            (),
+            f"no hazard has the condition `{condition}`",
+            f"ask {question}, and add what you find",
         )
 
 
@@ -799,10 +815,14 @@ def entry_without_owner(context: Context) -> Iterator[Finding]:
         return
     lonely = [hazard.id for hazard in context.register.hazards if hazard.owner is None]
     if device is not None and len(lonely) > 1:
-        yield Finding("device", (), f"nobody looks after {_and(lonely)}", "add `owner:` under `device:`; a role, not a name")
+        yield Finding(
+            "device", (), f"nobody looks after {_and(lonely)}", "add `owner:` under `device:`; a role, not a name"
+        )
         return
     for id in lonely:
-        yield Finding(id, (), f"nobody looks after {id}", "add `owner:` here, or once under `device:`; a role, not a name")
+        yield Finding(
+            id, (), f"nobody looks after {id}", "add `owner:` here, or once under `device:`; a role, not a name"
+        )
 
 
 def _and(words: Iterator[str] | list[str]) -> str:

@@ -136,7 +136,10 @@ def likelihood_without_reason(context: Context) -> Iterator[Finding]:
             stated = getattr(hazard.likelihood, name)
             if stated is not None and stated.because is None:
                 yield Finding(
-                    hazard.id, ("likelihood", name), f"{hazard.id} gives no reason for its likelihood `{name}`", "add `because:`"
+                    hazard.id,
+                    ("likelihood", name),
+                    f"{hazard.id} gives no reason for its likelihood `{name}`",
+                    "add `because:`",
                 )
 
 
@@ -454,7 +457,10 @@ def decision_expired(context: Context) -> Iterator[Finding]:
     for decision in context.register.of(Decision):
         if decision.until is not None and decision.until < context.today:
             yield Finding(
-                decision.id, ("until",), f"{decision.id} ended on {decision.until}", "decide again, with a new date and fingerprint"
+                decision.id,
+                ("until",),
+                f"{decision.id} ended on {decision.until}",
+                "decide again, with a new date and fingerprint",
             )
 
 

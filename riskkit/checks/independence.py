@@ -51,7 +51,9 @@ def controls_share_element(context: Context) -> Iterator[Finding]:
             shared[each.hazard][each.controls].append(each.element)
     for hazard, groups in shared.items():
         for controls, elements in groups.items():
-            names = " and ".join(f"{id} ({context.register.title_of(id)})" if id in context.register.records else id for id in elements)
+            names = " and ".join(
+                f"{id} ({context.register.title_of(id)})" if id in context.register.records else id for id in elements
+            )
             yield Finding(
                 hazard,
                 ("controls",),

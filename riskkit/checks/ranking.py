@@ -38,7 +38,9 @@ def next_step(report: Report, context: Context) -> NextStep | None:
         return (not found.breaks, harm, found.severity, _minutes(found, context), found.sort_key)
 
     first = min(report.open, key=order)
-    return NextStep(first, _reason(first, worst[first.record], context), _minutes(first, context), _closes(first, report))
+    return NextStep(
+        first, _reason(first, worst[first.record], context), _minutes(first, context), _closes(first, report)
+    )
 
 
 def _worst_hazard(record_id: str, context: Context) -> Hazard | None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
-from riskkit.model.references import Path
 from riskkit.model.records import Hazard, Likelihood
+from riskkit.model.references import Path
 
 
 @rule("error", breaks=True)

@@ -154,10 +154,20 @@ def date_in_the_future(context: Context) -> Iterator[Finding]:
         observations:
           O01: {on: 2026-11-20, text: smell of hot plastic, no_hazard_because: soldering iron}
     """
-    for kind in (Result, Observation, Comment, Decision):
-        for record in context.register.of(kind):
-            if record.on > context.today:
-                yield Finding(record.id, ("on",), f"{record.id} is dated {record.on}, and today is {context.today}", "correct the date")
+    dated: tuple[Result | Observation | Comment | Decision, ...] = (
+        *context.register.of(Result),
+        *context.register.of(Observation),
+        *context.register.of(Comment),
+        *context.register.of(Decision),
+    )
+    for record in dated:
+        if record.on > context.today:
+            yield Finding(
+                record.id,
+                ("on",),
+                f"{record.id} is dated {record.on}, and today is {context.today}",
+                "correct the date",
+            )
 
 
 @rule("error")
@@ -480,7 +490,12 @@ def test_without_stop(context: Context) -> Iterator[Finding]:
     severe = {id for hazard in context.standing_hazards if context.is_severe(hazard) for id in hazard.tests}
     for test in context.register.of(Test):
         if test.id in severe and test.stop is None:
-            yield Finding(test.id, ("stop",), f"{test.id} does not say when it is stopped at once", "add `stop:`, or `stop_conditions:` under `device:`")
+            yield Finding(
+                test.id,
+                ("stop",),
+                f"{test.id} does not say when it is stopped at once",
+                "add `stop:`, or `stop_conditions:` under `device:`",
+            )
 
 
 def _short(text: str, most: int = 60) -> str:

@@ -93,7 +93,7 @@ def _claims(text: str, phrases: tuple[str, ...], offer: str) -> Iterator[Claim]:
             continue
         for match in _pattern(phrases).finditer(sentence):
             begin, end = start + match.start(), start + match.end()
-            if any(first <= begin and end <= last or first < end and begin < last for first, last in terms):
+            if any((first <= begin and end <= last) or (first < end and begin < last) for first, last in terms):
                 continue
             if _denials().search(sentence[: match.start()]):
                 continue

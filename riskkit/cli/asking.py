@@ -20,9 +20,13 @@ def tell_why(id: str, folder: Path, today: str | None) -> None:
     register = assessment.register
     if id not in register.records:
         if id in register.broken:
-            raise RiskkitError(f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it")
+            raise RiskkitError(
+                f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"
+            )
         guess = nearest(id, tuple(register.records))
-        raise RiskkitError(f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like H04 or C01")
+        raise RiskkitError(
+            f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like H04 or C01"
+        )
     columns = width()
     lines = [f"{id}  {register.title_of(id)}", f"    {assessment.place_of(id)}"]
     for sentence in assessment.story(id):
@@ -72,7 +76,9 @@ def explain_rule(name: str | None) -> None:
         return
     if name not in rules:
         guess = nearest(name, (*rules, *formats))
-        raise RiskkitError(f"there is no rule `{name}`", f"did you mean `{guess}`?" if guess else "`riskkit explain` lists all")
+        raise RiskkitError(
+            f"there is no rule `{name}`", f"did you mean `{guess}`?" if guess else "`riskkit explain` lists all"
+        )
     each = rules[name]
     waive = (
         "It cannot be waived."

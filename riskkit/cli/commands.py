@@ -101,7 +101,9 @@ def next_step(folder: Folder = HERE, today: Today = None) -> None:
 
 @app.command()
 def explain(
-    rule: Annotated[Optional[str], typer.Argument(metavar="RULE", help="Name in square brackets behind a finding.")] = None,
+    rule: Annotated[
+        Optional[str], typer.Argument(metavar="RULE", help="Name in square brackets behind a finding.")
+    ] = None,
 ) -> None:
     """Explain a rule, with an example of each kind; without a name, list all rules."""
     from riskkit.cli.asking import explain_rule
@@ -126,7 +128,8 @@ def score(
 def diff(
     revision: Annotated[str, typer.Argument(metavar="REV", help="Git revision to compare from, such as a tag.")],
     other: Annotated[
-        Optional[str], typer.Argument(metavar="[REV]", help="Revision to compare with; the files as they are if left out.")
+        Optional[str],
+        typer.Argument(metavar="[REV]", help="Revision to compare with; the files as they are if left out."),
     ] = None,
     folder: Annotated[Path, typer.Option("--in", metavar="FOLDER", help="Folder of the register.")] = HERE,
     format: PlainFormat = "text",
@@ -142,13 +145,16 @@ def diff(
 def dossier(
     folder: Folder = HERE,
     output: Annotated[
-        Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="PDF to write; named after the device if left out.")
+        Optional[Path],
+        typer.Option("--output", "-o", metavar="FILE", help="PDF to write; named after the device if left out."),
     ] = None,
     page: Annotated[str, typer.Option("--page", metavar="a4|letter", help="Paper size.")] = "a4",
     one_page: Annotated[bool, typer.Option("--one-page", help="Only the clinician's page.")] = False,
     policy: PolicyFile = None,
     today: Today = None,
-    workers: Annotated[Optional[int], typer.Option("--workers", metavar="N", min=1, help="Processes to print with.")] = None,
+    workers: Annotated[
+        Optional[int], typer.Option("--workers", metavar="N", min=1, help="Processes to print with.")
+    ] = None,
 ) -> None:
     """Print the review dossier as a PDF."""
     from riskkit.cli.paper import print_dossier

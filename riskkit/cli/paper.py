@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from riskkit.cli.opening import day, one_of, print_text, warn_if_broken, write_whole
@@ -29,7 +30,9 @@ def print_dossier(
     on = day(today)
     assessment = open_register(folder, on.isoformat(), policy, name_of_revision(folder))
     warn_if_broken(assessment.report)
-    path = output or Path(_file_name(assessment.register.device.name if assessment.register.device else "register", one_page))
+    path = output or Path(
+        _file_name(assessment.register.device.name if assessment.register.device else "register", one_page)
+    )
     if path.is_dir():
         path = path / _file_name("register", one_page)
     paper = render(assessment, page=page, one_page=one_page, workers=workers, on_progress=_progress())
@@ -44,7 +47,7 @@ def _file_name(title: str, one_page: bool) -> str:
     return f"{words}-{'front-sheet' if one_page else 'dossier'}.pdf"
 
 
-def _progress():  # type: ignore[no-untyped-def]
+def _progress() -> Callable[[int, int, str], None] | None:
     """A line on a terminal that says how far the printing is; silence elsewhere."""
     if not sys.stderr.isatty():
         return None

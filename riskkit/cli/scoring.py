@@ -32,7 +32,10 @@ def show_scores(folder: Path, format: str, policy: str | None, today: str | None
     lines = [*_picture(assessment.policy, assessment.scores), "", *_list(assessment.register, assessment.scores)]
     if policy is not None:
         lines += ["", *_moved(assessment.register, assessment.policy, columns)]
-    lines += ["", *wrapped("No score says that a risk may be taken; that is for the people named in the policy.", columns)]
+    lines += [
+        "",
+        *wrapped("No score says that a risk may be taken; that is for the people named in the policy.", columns),
+    ]
     print_text("\n".join(lines) + "\n")
 
 
@@ -54,9 +57,10 @@ def _picture(policy: Policy, scores: Mapping[str, HazardScore]) -> Iterator[str]
             texts.append(_cell_lines(mark, len(here), now, cell - 2))
         for number in range(max(len(text) for text in texts)):
             head = f"{band.level} {band.word}".ljust(label) if number == 0 else " " * label
-            yield f"{head}  " + "".join(
-                (text[number] if number < len(text) else "").ljust(cell) for text in texts
-            ).rstrip()
+            yield (
+                f"{head}  "
+                + "".join((text[number] if number < len(text) else "").ljust(cell) for text in texts).rstrip()
+            )
     yield ""
     for region in policy.regions:
         asks = f": {region.means}" if region.means else ""
@@ -79,9 +83,7 @@ def _cell_lines(mark: str, before: int, now: tuple[str, ...], room: int) -> list
     return [*lines, line] if line else lines
 
 
-def _by_cell(
-    scored: list[tuple[str, Score | None]], policy: Policy
-) -> Mapping[tuple[str, str], tuple[str, ...]]:
+def _by_cell(scored: list[tuple[str, Score | None]], policy: Policy) -> Mapping[tuple[str, str], tuple[str, ...]]:
     cells: dict[tuple[str, str], tuple[str, ...]] = {}
     for id, score in scored:
         if score is not None:
@@ -122,4 +124,6 @@ def _moved(register: Register, new: Policy, columns: int) -> Iterator[str]:
     moved = replay(register, old, new)
     yield f"Moved against {old.title}: {len(moved)} of {2 * len(register.hazards)} scores."
     for each in moved:
-        yield from wrapped(f"{each.hazard} {each.what}: {each.was or 'no score'} -> {each.now or 'no score'}", columns, "  ", "    ")
+        yield from wrapped(
+            f"{each.hazard} {each.what}: {each.was or 'no score'} -> {each.now or 'no score'}", columns, "  ", "    "
+        )

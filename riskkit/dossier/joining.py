@@ -50,9 +50,9 @@ def prepare(file: Path, prefix: str) -> None:
         pdf.save(file, compress_streams=True, deterministic_id=True)
 
 
-def _reachable(pdf: Pdf, prefix: str) -> dict[tuple[int, int], set[int]]:
+def _reachable(pdf: Pdf, prefix: str) -> dict[Any, set[int]]:
     """Page -> content numbers that the structure tree reaches; renames ids on the way."""
-    used: dict[tuple[int, int], set[int]] = {}
+    used: dict[Any, set[int]] = {}
     waiting: list[tuple[Any, Any]] = [(pdf.Root.StructTreeRoot, None)]
     while waiting:
         element, page = waiting.pop()
@@ -181,7 +181,7 @@ class _Tree:
         self.pdf.Root.MarkInfo = Dictionary(Marked=True)
 
 
-def _list(value: Any) -> list[Any]:  # noqa: ANN401 - any PDF object
+def _list(value: Any) -> list[Any]:
     if value is None:
         return []
     return list(value) if isinstance(value, Array) else [value]
@@ -189,13 +189,13 @@ def _list(value: Any) -> list[Any]:  # noqa: ANN401 - any PDF object
 
 def _add_destinations(pdf: Pdf, source: Pdf, start: int, destinations: dict[str, Any]) -> None:
     names = source.Root.get(Name.Names, Dictionary()).get(Name.Dests, Dictionary()).get(Name.Names, Array())
-    page_numbers = {page.objgen: number for number, page in enumerate(source.pages)}
+    page_numbers: dict[Any, int] = {page.objgen: number for number, page in enumerate(source.pages)}
     for name, target in zip(names[0::2], names[1::2], strict=True):
         page = pdf.pages[start + page_numbers[target[0].objgen]]
         destinations.setdefault(str(name), Array([page.obj, *[_plain(step) for step in list(target)[1:]]]))
 
 
-def _plain(step: Any) -> Any:  # noqa: ANN401 - a name or a number
+def _plain(step: Any) -> Any:
     return Name(str(step)) if isinstance(step, Name) else step
 
 
@@ -275,7 +275,9 @@ def _attach(pdf: Pdf, attachments: Sequence[Attachment]) -> None:
         )
     if Name.Names not in pdf.Root:
         pdf.Root.Names = Dictionary()
-    pdf.Root.Names.EmbeddedFiles = Dictionary(Names=Array([piece for name, spec in specs for piece in (String(name), spec)]))
+    pdf.Root.Names.EmbeddedFiles = Dictionary(
+        Names=Array([piece for name, spec in specs for piece in (String(name), spec)])
+    )
     pdf.Root.AF = Array([spec for _, spec in specs])
 
 
@@ -290,7 +292,9 @@ def _describe(pdf: Pdf, head: Head, created: datetime.datetime | None) -> None:
     if created is not None:
         pdf.docinfo[Name.CreationDate] = String(created.strftime("D:%Y%m%d%H%M%S+00'00'"))
     date = f"<xmp:CreateDate>{created.strftime('%Y-%m-%dT%H:%M:%SZ')}</xmp:CreateDate>" if created else ""
-    author = f"<dc:creator><rdf:Seq><rdf:li>{escape(head.author)}</rdf:li></rdf:Seq></dc:creator>" if head.author else ""
+    author = (
+        f"<dc:creator><rdf:Seq><rdf:li>{escape(head.author)}</rdf:li></rdf:Seq></dc:creator>" if head.author else ""
+    )
     description = (
         f'<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{escape(head.description)}</rdf:li></rdf:Alt></dc:description>'
         if head.description

@@ -103,7 +103,9 @@ def require_pango() -> None:
     try:
         import weasyprint  # noqa: F401
     except OSError:
-        raise RiskkitError("paper needs the system library Pango, which is not installed", system_libraries_sentence()) from None
+        raise RiskkitError(
+            "paper needs the system library Pango, which is not installed", system_libraries_sentence()
+        ) from None
 
 
 def print_paper(
@@ -146,7 +148,7 @@ def print_paper(
     return Paper(
         pdf,
         press.total,
-        {id: page for id, page in press.targets.items()},
+        dict(press.targets.items()),
         tuple(dict.fromkeys(each for laid in press.laid for each in laid.refused)),
         tuple(dict.fromkeys(each for laid in press.laid for each in laid.warnings)),
     )

@@ -57,7 +57,7 @@ def run_all(
     return [results[number] for number in range(len(arguments))]
 
 
-def _received(pipe: Any, process: Any) -> Any:  # noqa: ANN401 - whatever the job gives back
+def _received(pipe: Any, process: Any) -> Any:
     try:
         done, answer = pipe.recv()
     except EOFError:
@@ -71,7 +71,7 @@ def _received(pipe: Any, process: Any) -> Any:  # noqa: ANN401 - whatever the jo
     return answer
 
 
-def _work(job: Callable[..., Any], given: tuple[Any, ...], pipe: Any) -> None:  # noqa: ANN401
+def _work(job: Callable[..., Any], given: tuple[Any, ...], pipe: Any) -> None:
     try:
         pipe.send((True, job(*given)))
     except KeyboardInterrupt:

@@ -132,7 +132,9 @@ def _hazards(old: Judged, new: Judged) -> Iterator[Difference]:
         ranks = (old.policy.severity_rank(before.severity), new.policy.severity_rank(hazard.severity))
         if ranks[0] != ranks[1]:
             kind: Kind = "loosened" if ranks[1] < ranks[0] else "tightened"
-            yield Difference(kind, hazard.id, f"{hazard.id} has severity {hazard.severity} instead of {before.severity}")
+            yield Difference(
+                kind, hazard.id, f"{hazard.id} has severity {hazard.severity} instead of {before.severity}"
+            )
         scored = (old.scores[hazard.id], new.scores[hazard.id])
         yield from _claims(hazard, scored, new.policy, _has_new_result(hazard, old.register, new.register))
         gone = [id for id in before.controls if id not in hazard.controls]
@@ -155,7 +157,9 @@ def _claims(
         step = _rank(policy, now) - _rank(policy, was)
         words = f"{hazard.id} is {name} at {now.levels[0]} instead of {was.levels[0]}"
         if step > 0:
-            yield Difference("better" if shown else "loosened", hazard.id, words + ("" if shown else ", with no new result"))
+            yield Difference(
+                "better" if shown else "loosened", hazard.id, words + ("" if shown else ", with no new result")
+            )
         elif step < 0:
             yield Difference("worse", hazard.id, words)
 

@@ -38,13 +38,15 @@ def fingerprint(register: Register, policy: Policy, hazard_id: str) -> str:
         KeyError: where there is no such hazard.
     """
     hazard = register.records[hazard_id]
-    controls = [control for control in register.all_of(getattr(hazard, "controls", ()), Control) if not control.withdrawn]
+    controls = [
+        control for control in register.all_of(getattr(hazard, "controls", ()), Control) if not control.withdrawn
+    ]
     content = [_content(hazard), [_content(control) for control in controls], _content(policy)]
     text = json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:DIGITS]
 
 
-def _content(value: Any) -> Any:  # noqa: ANN401 - any field of any record
+def _content(value: Any) -> Any:
     """A value as plain data in which equal meaning gives equal text."""
     match value:
         case BaseModel():

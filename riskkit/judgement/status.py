@@ -48,9 +48,7 @@ def _shown(register: Register) -> Mapping[str, frozenset[str]]:
     return {control: frozenset(words) for control, words in found.items()}
 
 
-def _status(
-    hazard: Hazard, register: Register, shown: Mapping[str, frozenset[str]], today: datetime.date
-) -> Status:
+def _status(hazard: Hazard, register: Register, shown: Mapping[str, frozenset[str]], today: datetime.date) -> Status:
     if hazard.parked is not None and hazard.parked.until >= today:
         return Status("parked", f"until {hazard.parked.until}: {hazard.parked.reason}")
     live = [control for control in register.all_of(hazard.controls, Control) if control.withdrawn is None]

@@ -28,7 +28,10 @@ def hazard_story(
     if hazard.source:
         yield f"What can harm: {hazard.source}."
     if hazard.causes:
-        causes = [f"{cause.by} ({_words(register, cause.by)}{', ' + cause.mode if cause.mode else ''})" for cause in hazard.causes]
+        causes = [
+            f"{cause.by} ({_words(register, cause.by)}{', ' + cause.mode if cause.mode else ''})"
+            for cause in hazard.causes
+        ]
         yield f"It starts with {_and(causes)}, in {_and(hazard.condition)} condition."
     if hazard.sequence:
         yield f"Then: {'; '.join(hazard.sequence)}."
@@ -53,7 +56,11 @@ def hazard_story(
 def budget_sentence(budget: AlarmBudget, register: Register) -> str:
     """The delays of an alarm against the time to harm, and whose assumption that time is."""
     steps = " + ".join(f"{delay.value:g} {name}" for name, delay in budget.steps)
-    text = f"{budget.control} takes {budget.total_seconds:g} s from the fault to the act ({steps})" if steps else f"{budget.control} states no delays"
+    text = (
+        f"{budget.control} takes {budget.total_seconds:g} s from the fault to the act ({steps})"
+        if steps
+        else f"{budget.control} states no delays"
+    )
     if budget.missing:
         text += f", without {_and(budget.missing)}"
     if budget.time_to_harm is not None:
@@ -85,7 +92,11 @@ def fault_sentence(fault: SingleFault, register: Register) -> str:
 def record_story(record: Record, register: Register, trace: Trace, faults: tuple[SingleFault, ...]) -> Iterator[str]:
     """Any other record: what it says, what it points at, what points at it, what leans on it."""
     if isinstance(record, Control):
-        yield f"A {record.kind} control." if record.withdrawn is None else f"Withdrawn on {record.withdrawn.on}: {record.withdrawn.because}."
+        yield (
+            f"A {record.kind} control."
+            if record.withdrawn is None
+            else f"Withdrawn on {record.withdrawn.on}: {record.withdrawn.because}."
+        )
         if record.fails_how:
             yield f"It fails like this: {record.fails_how}."
         if record.noticed:
@@ -111,7 +122,9 @@ def record_story(record: Record, register: Register, trace: Trace, faults: tuple
 def _readings(result: Result) -> Iterator[str]:
     for what, readings in result.readings.items():
         spread = result.uncertainty.get(what)
-        how = f", expanded uncertainty {spread.written}" if spread else ", no uncertainty stated: no verdict can be given"
+        how = (
+            f", expanded uncertainty {spread.written}" if spread else ", no uncertainty stated: no verdict can be given"
+        )
         yield f"Read on {result.on}: {what} {', '.join(reading.written for reading in readings)}{how}."
     if result.runs is not None:
         yield f"{result.runs} runs, {result.failures or 0} failed."
@@ -121,7 +134,9 @@ def _readings(result: Result) -> Iterator[str]:
 
 def _stands_between(control: Control, register: Register, hazard: Hazard) -> str:
     tests = [test.id for test in register.tests if control.id in test.proves]
-    depends = f"depends on {_and((*control.depends_on, *control.people))}" if control.depends_on or control.people else ""
+    depends = (
+        f"depends on {_and((*control.depends_on, *control.people))}" if control.depends_on or control.people else ""
+    )
     tried = f"tried by {_and(tests)}" if tests else "no test speaks for it"
     details = "; ".join(words for words in (depends, tried) if words)
     return f"Between stands {control.id}, {control.title} ({control.kind}; {details})."

@@ -107,12 +107,12 @@ def single_faults(register: Register) -> tuple[SingleFault, ...]:
             started_by[source].setdefault(hazard.id, "is lost")
     faults = []
     for kind in (Part, EnergySource):
-        for element in register.of(kind):
-            starts, disables = started_by.get(element.id, {}), disabled_by.get(element.id, [])
+        for record in register.of(kind):
+            starts, disables = started_by.get(record.id, {}), disabled_by.get(record.id, [])
             if starts or disables:
                 hit = frozenset(disables)
                 hazards = tuple(_on_hazard(register, id, mode, hit, needs) for id, mode in starts.items())
-                faults.append(SingleFault(element.id, tuple(starts), tuple(disables), hazards))
+                faults.append(SingleFault(record.id, tuple(starts), tuple(disables), hazards))
     return tuple(faults)
 
 
@@ -124,4 +124,3 @@ def _on_hazard(
     disabled = tuple(control for control in live if control in hit)
     left = tuple(control for control in live if control not in hit)
     return FaultOnHazard(hazard_id, mode, disabled, left)
-

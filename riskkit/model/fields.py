@@ -99,7 +99,7 @@ def _quantity_reader(kind: str | None) -> Callable[[object], Quantity]:
     return read
 
 
-def _quantity(kind: str | None, example: str) -> Any:  # noqa: ANN401 - an annotation is built
+def _quantity(kind: str | None, example: str) -> Any:
     return (
         PlainValidator(_quantity_reader(kind)),
         PlainSerializer(lambda quantity: quantity.written, return_type=str),
@@ -146,9 +146,7 @@ def read_probability(value: object) -> Probability:
     try:
         exact = _exact(written)
     except (ValueError, ZeroDivisionError):
-        raise ValueError(
-            f"`{written}` is not a probability; write it as 1e-3, `0.1 %` or `1 in 1000`"
-        ) from None
+        raise ValueError(f"`{written}` is not a probability; write it as 1e-3, `0.1 %` or `1 in 1000`") from None
     if not 0 <= exact <= 1:
         raise ValueError(f"`{written}` is not a probability: it must lie between 0 and 1")
     return Probability(written, exact)

@@ -95,9 +95,7 @@ class Region(Block):
 
     name: Text = Field(description="The project's own word, such as `reduce`. Never a word of permission.")
     means: Text | None = Field(None, description="What has to be done there.")
-    decision: bool = Field(
-        False, description="True where a risk left here needs the dated decision of a named role."
-    )
+    decision: bool = Field(False, description="True where a risk left here needs the dated decision of a named role.")
 
 
 class Policy(Block):
@@ -143,7 +141,9 @@ class Policy(Block):
                 if column not in severities:
                     raise FieldError(f"cell `{column}` is no severity level of this policy", "matrix", row, column)
                 if name not in names:
-                    raise FieldError(f"the cell says `{name}`, which is no region of this policy", "matrix", row, column)
+                    raise FieldError(
+                        f"the cell says `{name}`, which is no region of this policy", "matrix", row, column
+                    )
         if self.severe_from is not None and self.severe_from not in severities:
             raise FieldError(f"`{self.severe_from}` is no severity level of this policy", "severe_from")
         return self

@@ -130,7 +130,9 @@ class EnergySource(Record):
     SECTION: ClassVar[str] = "energy_sources"
     title: Text = Field(description="What it is.")
     amount: AnyQuantity | None = Field(None, description="How much, such as `66 Wh`.")
-    carried_by: Annotated[Ids, refers("parts", relation="is carried by")] = Field((), description="Parts that carry it.")
+    carried_by: Annotated[Ids, refers("parts", relation="is carried by")] = Field(
+        (), description="Parts that carry it."
+    )
     no_hazard_because: Text | None = Field(None, description="Why neither its presence nor its absence hurts.")
     notes: Text | None = Field(None, description="Anything else.")
 
@@ -220,7 +222,9 @@ class Hazard(Record):
     tests: Annotated[Ids, refers("tests", relation="is tried by")] = Field(
         (), description="Tests that try the controls against this very situation."
     )
-    energy: Annotated[Ids, refers("energy_sources", relation="comes from")] = Field((), description="Energy that harms.")
+    energy: Annotated[Ids, refers("energy_sources", relation="comes from")] = Field(
+        (), description="Energy that harms."
+    )
     loss_of: Annotated[Ids, refers("energy_sources", relation="comes from the loss of")] = Field(
         (), description="Energy whose absence harms."
     )
@@ -233,7 +237,9 @@ class Hazard(Record):
     use_steps: Annotated[Ids, refers("use_steps", relation="arises in", leans=False)] = Field(
         (), description="Use steps in which it arises."
     )
-    calculations: Annotated[Ids, refers("calculations", relation="leans on")] = Field((), description="Calculations used.")
+    calculations: Annotated[Ids, refers("calculations", relation="leans on")] = Field(
+        (), description="Calculations used."
+    )
     assumptions: Annotated[Ids, refers("assumptions", relation="leans on")] = Field((), description="Assumptions used.")
     time_to_harm: TimeToHarm | None = Field(None, description="How long a person has.")
     owner: Role | None = Field(None, description="Who looks after this entry, by role.")
@@ -263,7 +269,9 @@ class Hazard(Record):
 class Trip(Block):
     """The reading at which an alarm or a cut acts."""
 
-    quantity: Text = Field(description="What is watched, such as `hood pressure`; a calculation answers for the same name.")
+    quantity: Text = Field(
+        description="What is watched, such as `hood pressure`; a calculation answers for the same name."
+    )
     below: AnyQuantity | None = Field(None, description="It acts when the reading falls below this.")
     above: AnyQuantity | None = Field(None, description="It acts when the reading rises above this.")
 

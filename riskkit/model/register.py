@@ -64,7 +64,9 @@ class Register:
     device: Device | None = None
     policy: Policy | None = None
     broken: Mapping[str, str] = field(default_factory=dict)
-    _sections: dict[type[Record], tuple[Record, ...]] = field(default_factory=dict, init=False, repr=False, compare=False)
+    _sections: dict[type[Record], tuple[Record, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
         grouped: dict[type[Record], list[Record]] = {kind: [] for kind in RECORD_KINDS}

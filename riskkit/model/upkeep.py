@@ -29,7 +29,9 @@ class Observation(Record):
     on: Date = Field(description="When.")
     text: Text = Field(description="What was seen, heard or smelt.")
     by: Role | None = Field(None, description="Who saw it, by role.")
-    unit: Annotated[Id, refers("units", relation="was seen on", leans=False)] | None = Field(None, description="The unit.")
+    unit: Annotated[Id, refers("units", relation="was seen on", leans=False)] | None = Field(
+        None, description="The unit."
+    )
     became: Annotated[Ids, refers("hazards", relation="became", leans=False)] = Field(
         (), description="Hazards that came of it."
     )
@@ -89,7 +91,9 @@ class Comment(Record):
     on: Date = Field(description="When.")
     by: Role = Field(description="The reviewer's role.")
     weight: Literal["major", "minor", "question"] = Field(description="How much it matters to the reviewer.")
-    about: Annotated[Ids, refers("any", relation="is about", leans=False)] = Field((), description="Records it is about.")
+    about: Annotated[Ids, refers("any", relation="is about", leans=False)] = Field(
+        (), description="Records it is about."
+    )
     text: Text = Field(description="What was said.")
     disposition: Disposition | None = Field(None, description="What was done about it.")
 

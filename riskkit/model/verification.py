@@ -52,7 +52,9 @@ class Test(Record):
     SECTION: ClassVar[str] = "tests"
     title: Text = Field(description="What is tried.")
     claim: Text | None = Field(None, description="What it would show.")
-    proves: Annotated[Ids, refers("controls", relation="is meant to show")] = Field((), description="Controls it speaks for.")
+    proves: Annotated[Ids, refers("controls", relation="is meant to show")] = Field(
+        (), description="Controls it speaks for."
+    )
     shows: Annotated[tuple[Shows, ...], one_or_many] = Field(
         (), description="`implementation` (it is there), `effectiveness` (it does what we claim), or both."
     )
@@ -68,9 +70,7 @@ class Test(Record):
     conditions: dict[Text, AnyQuantity] = Field(
         default_factory=dict, description="Settings under which the limit holds, such as `{flow: 20 L/min}`."
     )
-    statistic: Literal["worst", "each", "mean"] = Field(
-        "each", description="Which reading the limit is compared with."
-    )
+    statistic: Literal["worst", "each", "mean"] = Field("each", description="Which reading the limit is compared with.")
     plan: SamplePlan | None = Field(None, description="Runs and units.")
     instruments: Annotated[Ids, refers("instruments", relation="is read with")] = Field((), description="Instruments.")
     configuration: Annotated[Ids, refers("parts", relation="is sensitive to")] = Field(
@@ -113,7 +113,9 @@ class Result(Record):
     configuration: Annotated[dict[Id, Text], refers("parts", relation="was taken with", keys=True)] = Field(
         default_factory=dict, description="Part id -> version or lot that was fitted."
     )
-    instruments: Annotated[Ids, refers("instruments", relation="was read with")] = Field((), description="Instruments used.")
+    instruments: Annotated[Ids, refers("instruments", relation="was read with")] = Field(
+        (), description="Instruments used."
+    )
     reading_mode: Text | None = Field(None, description="How it was read, such as `both limbs`.")
     conditions: dict[Text, AnyQuantity] = Field(default_factory=dict, description="Settings it was run at.")
     room: dict[Text, AnyQuantity] = Field(default_factory=dict, description="Room temperature and so on.")
@@ -189,7 +191,9 @@ class Calculation(Record):
     valid_for: Text | None = Field(None, description="Where it holds.")
     source: Text | None = Field(None, description="Where the formula comes from.")
     parts: Annotated[Ids, refers("parts", relation="takes inputs from")] = Field((), description="Parts it uses.")
-    assumptions: Annotated[Ids, refers("assumptions", relation="leans on")] = Field((), description="Assumptions it uses.")
+    assumptions: Annotated[Ids, refers("assumptions", relation="leans on")] = Field(
+        (), description="Assumptions it uses."
+    )
     results: Annotated[Ids, refers("results", relation="takes inputs from")] = Field((), description="Results it uses.")
     calculations: Annotated[Ids, refers("calculations", relation="takes inputs from")] = Field(
         (), description="Calculations it uses."

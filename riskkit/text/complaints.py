@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, cast, get_args
+from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -60,7 +60,7 @@ def complaints(error: ValidationError, kind: type[BaseModel], given: Mapping[str
     """Turn the errors of one record into complaints; `given` is the data as it was typed."""
     for detail in error.errors(include_url=False):
         path = tuple(step for step in detail["loc"] if step != "[key]")
-        yield _complaint(detail, cast(Path, path), kind, given)
+        yield _complaint(detail, path, kind, given)
 
 
 def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: Mapping[str, Any]) -> Complaint:
@@ -90,7 +90,9 @@ def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: M
         case "value_error":
             return _own_words(context.get("error"), path, name)
         case "string_type":
-            return Complaint("wrong-type", path, f"`{name}` should be text, and {_shown(typed)} is {_sort(typed)}", _as_text(typed))
+            return Complaint(
+                "wrong-type", path, f"`{name}` should be text, and {_shown(typed)} is {_sort(typed)}", _as_text(typed)
+            )
         case "string_too_short":
             return Complaint("empty-text", path, f"`{name}` is empty", "write a few words, or take the line out")
         case "string_pattern_mismatch" | "string_too_long":
@@ -120,18 +122,30 @@ def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: M
             )
         case "int_parsing" | "int_type" | "int_from_float" | "float_parsing" | "float_type":
             return Complaint(
-                "wrong-type", path, f"`{name}` should be a number, and {_shown(typed)} is {_sort(typed)}", "write a whole number"
+                "wrong-type",
+                path,
+                f"`{name}` should be a number, and {_shown(typed)} is {_sort(typed)}",
+                "write a whole number",
             )
         case "greater_than_equal":
             return Complaint(
-                "out-of-range", path, f"`{name}` must be at least {context['ge']}, not {_shown(typed)}", "write a larger number"
+                "out-of-range",
+                path,
+                f"`{name}` must be at least {context['ge']}, not {_shown(typed)}",
+                "write a larger number",
             )
         case "too_short":
-            return Complaint("empty-list", path, f"`{name}` is empty; it needs at least one entry", f"add an entry to `{name}:`")
+            return Complaint(
+                "empty-list", path, f"`{name}` is empty; it needs at least one entry", f"add an entry to `{name}:`"
+            )
         case "too_long" | "missing_positional_only_argument" | "unexpected_positional_argument":
-            return Complaint("wrong-type", path, f"`{name}` has the wrong number of entries", f"write `{name}: [first, second]`")
+            return Complaint(
+                "wrong-type", path, f"`{name}` has the wrong number of entries", f"write `{name}: [first, second]`"
+            )
         case _:
-            return Complaint("wrong-type", path, f"`{name}`: {_lower_first(detail['msg'])}", "look at `riskkit explain wrong-type`")
+            return Complaint(
+                "wrong-type", path, f"`{name}`: {_lower_first(detail['msg'])}", "look at `riskkit explain wrong-type`"
+            )
 
 
 def _own_words(error: object, path: Path, name: str) -> Complaint:
@@ -141,13 +155,17 @@ def _own_words(error: object, path: Path, name: str) -> Complaint:
     help = str(getattr(error, "help", ""))
     main, _, rest = headline.partition("; ") if not help else (headline, "", "")
     rule = "bad-quantity" if hasattr(error, "headline") else "bad-value"
-    return Complaint(rule, path, f"`{name}`: {main}" if name else main, help or rest or "see `riskkit explain bad-value`")
+    return Complaint(
+        rule, path, f"`{name}`: {main}" if name else main, help or rest or "see `riskkit explain bad-value`"
+    )
 
 
 def _unknown_key(path: Path, kind: type[BaseModel]) -> Complaint:
     key = str(path[-1])
     if key in DERIVED:
-        return Complaint("typed-what-is-derived", path, f"`{key}` cannot be typed: {DERIVED[key]}", "take the line out", at_key=True)
+        return Complaint(
+            "typed-what-is-derived", path, f"`{key}` cannot be typed: {DERIVED[key]}", "take the line out", at_key=True
+        )
     fields = _fields_at(kind, path[:-1])
     guess = nearest(key, fields)
     what = f"write `{guess}:`" if guess else f"the fields here are {listed(fields, 40)}"

@@ -62,7 +62,7 @@ def libyaml() -> tuple[Any, Any]:
             del namespace.yaml
 
 
-def _keep_arguments(error: Any, *arguments: object) -> None:  # noqa: ANN401
+def _keep_arguments(error: Any, *arguments: object) -> None:
     """Errors come as (context, its mark, problem, its mark) from the parser, otherwise from the byte reader."""
     if len(arguments) == 4:
         error.context, error.context_mark, error.problem, error.problem_mark = arguments

@@ -195,7 +195,10 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
                     value = meaning(value)
                 except NotANumber:
                     complaints.add(
-                        "not-a-number", f"`{value}` is no number that can be read or kept", mark, "write a finite number"
+                        "not-a-number",
+                        f"`{value}` is no number that can be read or kept",
+                        mark,
+                        "write a finite number",
                     )
                 if anchor is not None:
                     anchors[anchor] = (value, array("Q", (mark,)))
@@ -314,7 +317,12 @@ def _position_of_key(group: _Group, key: str, marks: array[int]) -> int:
 
 
 def _refuse_tag(complaints: Complaints, tag: str, mark: int) -> None:
-    complaints.add("yaml-tag", f"the tag `{tag.replace('tag:yaml.org,2002:', '!!')}` is not wanted in a register", mark, "take the tag out; plain data needs none")
+    complaints.add(
+        "yaml-tag",
+        f"the tag `{tag.replace('tag:yaml.org,2002:', '!!')}` is not wanted in a register",
+        mark,
+        "take the tag out; plain data needs none",
+    )
 
 
 def _refuse_complex_key(group: _Group, marks: array[int], mark: int, complaints: Complaints) -> None:

@@ -19,8 +19,8 @@ from riskkit.model.records import Device
 from riskkit.model.references import Reference, references
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.text.complaints import complaints, listed, nearest
-from riskkit.text.policies import policy_data
 from riskkit.text.documents import parse_snapshot
+from riskkit.text.policies import policy_data
 from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.snapshot import Snapshot
 
@@ -61,6 +61,13 @@ class Places:
         return _place(home, path, key)
 
 
+def _leads_on(here: Any, step: str | int) -> bool:
+    """Whether a step of a path leads anywhere in plain data."""
+    if isinstance(here, list):
+        return isinstance(step, int) and step < len(here)
+    return isinstance(here, dict) and step in here
+
+
 def _place(home: Home, path: Path, key: bool) -> Place:
     """The value's place for plain values; the name's place for groups and lists, which begin a line lower."""
     here: Any = home.document.data
@@ -68,9 +75,9 @@ def _place(home: Home, path: Path, key: bool) -> Place:
         here = here[step]
     walked: list[str | int] = []
     for step in path:
-        if isinstance(here, dict) and step in here:
-            here = here[step]
-        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
+        if (isinstance(here, dict) and step in here) or (
+            isinstance(here, list) and isinstance(step, int) and step < len(here)
+        ):
             here = here[step]
         elif isinstance(step, int):
             continue
@@ -272,9 +279,7 @@ class _Shelf:
             related=(Related(there, "the first one"),),
         )
 
-    def _validated(
-        self, home: Home, name: str, kind: type[BaseModel], data: object, **extra: str
-    ) -> BaseModel | None:
+    def _validated(self, home: Home, name: str, kind: type[BaseModel], data: object, **extra: str) -> BaseModel | None:
         if not isinstance(data, dict):
             self.complain(
                 "wrong-type",
@@ -317,7 +322,10 @@ class _Shelf:
             return
         place = _place(self.homes[record.id], reference.path, key=reference.refers.keys)
         if section == "tombstones":
-            headline, help = f"{record.id} points at {id}, which was taken out", "name another record, or take it out here too"
+            headline, help = (
+                f"{record.id} points at {id}, which was taken out",
+                "name another record, or take it out here too",
+            )
         elif section is not None:
             headline = f"{record.id} points at {id}, which stands in `{section}`, not in {listed(wanted)}"
             help = f"name a record of {listed(wanted)}"
@@ -325,7 +333,11 @@ class _Shelf:
             known = tuple(known for known, home in self.homes.items() if wanted[0] == "any" or home.path[0] in wanted)
             guess = nearest(id, known)
             headline = f"{record.id} points at {id}, which does not exist"
-            help = f"write {guess}, or add {id} to {listed(wanted)}" if guess else f"add {id} to {listed(wanted)}, or take it out"
+            help = (
+                f"write {guess}, or add {id} to {listed(wanted)}"
+                if guess
+                else f"add {id} to {listed(wanted)}, or take it out"
+            )
         self.complain("unknown-reference", headline, place, help, record=record.id)
 
 

@@ -67,7 +67,14 @@ def _yaml_paths(folder: Path, troubles: list[Diagnostic]) -> list[tuple[str, str
     found = []
 
     def unreadable(error: OSError) -> None:
-        troubles.append(_trouble("file-unreadable", str(error.filename), f"the folder cannot be opened: {error.strerror}", "change its permissions"))
+        troubles.append(
+            _trouble(
+                "file-unreadable",
+                str(error.filename),
+                f"the folder cannot be opened: {error.strerror}",
+                "change its permissions",
+            )
+        )
 
     for where, folders, names in os.walk(folder, onerror=unreadable):
         folders[:] = sorted(each for each in folders if not each.startswith("."))
@@ -83,7 +90,12 @@ def _content(name: str, path: str, root: str, troubles: list[Diagnostic]) -> byt
     real = os.path.realpath(path)
     if real != path and os.path.commonpath([real, root]) != root:
         troubles.append(
-            _trouble("path-leaves-folder", name, "this link leads out of the register's folder", "copy the file into the folder")
+            _trouble(
+                "path-leaves-folder",
+                name,
+                "this link leads out of the register's folder",
+                "copy the file into the folder",
+            )
         )
         return None
     try:
@@ -99,14 +111,21 @@ def _content(name: str, path: str, root: str, troubles: list[Diagnostic]) -> byt
         if about.st_size > LARGEST_FILE:
             size = about.st_size // (1024 * 1024)
             troubles.append(
-                _trouble("file-too-large", name, f"the file has {size} MiB; 32 MiB is the most", "split it, or move recordings out")
+                _trouble(
+                    "file-too-large",
+                    name,
+                    f"the file has {size} MiB; 32 MiB is the most",
+                    "split it, or move recordings out",
+                )
             )
             return None
         with open(path, "rb") as file:
             return file.read()
     except OSError as error:
         reason = (error.strerror or "unknown reason").lower()
-        troubles.append(_trouble("file-unreadable", name, f"the file cannot be opened: {reason}", "change its permissions"))
+        troubles.append(
+            _trouble("file-unreadable", name, f"the file cannot be opened: {reason}", "change its permissions")
+        )
         return None
 
 

@@ -74,19 +74,40 @@ SENTENCES: Mapping[str, tuple[str, str]] = MappingProxyType(
         "found duplicate %YAML directive": ("a line with % at its beginning", "take the line out"),
         "found incompatible YAML document": ("a line with % at its beginning", "take the line out"),
         "found unknown directive name": ("a line with % at its beginning", "take the line out"),
-        "while scanning a directive": ("a line with % at its beginning", "take the line out, or put quotes around the text"),
-        "found undefined tag handle": ("an exclamation mark begins a tag, which a register does not need", "put quotes around the text"),
-        "while scanning a tag": ("an exclamation mark begins a tag, which a register does not need", "put quotes around the text"),
-        "while parsing a tag": ("an exclamation mark begins a tag, which a register does not need", "put quotes around the text"),
+        "while scanning a directive": (
+            "a line with % at its beginning",
+            "take the line out, or put quotes around the text",
+        ),
+        "found undefined tag handle": (
+            "an exclamation mark begins a tag, which a register does not need",
+            "put quotes around the text",
+        ),
+        "while scanning a tag": (
+            "an exclamation mark begins a tag, which a register does not need",
+            "put quotes around the text",
+        ),
+        "while parsing a tag": (
+            "an exclamation mark begins a tag, which a register does not need",
+            "put quotes around the text",
+        ),
         "found a tab character": ("a tab stands where blanks are needed", "replace the tab by blanks"),
         "did not find expected comment or line break": (
             "something follows where the line should end",
             "put the text in the next line, indented",
         ),
-        "found invalid Unicode character": ("an escape in double quotes that stands for no letter", "write the letter itself"),
-        "did not find expected hexdecimal number": ("an escape in double quotes that stands for no letter", "write the letter itself"),
+        "found invalid Unicode character": (
+            "an escape in double quotes that stands for no letter",
+            "write the letter itself",
+        ),
+        "did not find expected hexdecimal number": (
+            "an escape in double quotes that stands for no letter",
+            "write the letter itself",
+        ),
         "found duplicate anchor": ("an anchor is used twice", "give the second one another name"),
-        "exceeded max depth": ("groups are nested too deeply here", "no record is that deep; look for a bracket too many"),
+        "exceeded max depth": (
+            "groups are nested too deeply here",
+            "no record is that deep; look for a bracket too many",
+        ),
     }
 )
 """Part of libyaml's message -> what it means for the person who typed, and what to type."""
@@ -103,7 +124,7 @@ def parse_file(name: str, content: bytes) -> Document:
         try:
             data, marks = build(text.encode("utf-8"), attempt)
         except Refused as refused:
-            return Document(name, None, tuple([*found, *attempt.found, refused.finding]), tuple(lost))
+            return Document(name, None, (*found, *attempt.found, refused.finding), tuple(lost))
         except Exception as error:
             if not hasattr(error, "problem"):
                 raise
@@ -118,7 +139,7 @@ def parse_file(name: str, content: bytes) -> Document:
         if data is not None and not isinstance(data, dict):
             attempt.found.append(_not_sections(data, attempt))
             data = None
-        return Document(name, data, tuple([*found, *attempt.found]), tuple(lost), marks)
+        return Document(name, data, (*found, *attempt.found), tuple(lost), marks)
     return Document(name, None, tuple(found), tuple(lost))
 
 
@@ -149,7 +170,11 @@ def _decoded(content: bytes, complaints: Complaints) -> str:
         byte = content[error.start]
         complaints.found.append(
             complaints.make(
-                "not-utf8", f"the byte 0x{byte:02x} here is not UTF-8", line, column, "save the file as UTF-8 in your editor"
+                "not-utf8",
+                f"the byte 0x{byte:02x} here is not UTF-8",
+                line,
+                column,
+                "save the file as UTF-8 in your editor",
             )
         )
         text = content.decode("utf-8-sig", "replace")
@@ -172,11 +197,8 @@ def _translated(error: Any, text: str, complaints: Complaints) -> tuple[Diagnost
     if began is not None and ("end of stream" in problem or "document indicator" in problem or line >= len(lines)):
         line, column = began.line, began.column
     message = f"{context} {problem}"
-    for part, (headline, help) in SENTENCES.items():
-        if part in message:
-            break
-    else:
-        headline, help = f"this is not YAML ({message.strip()})", "compare with a file that can be read"
+    unknown = (f"this is not YAML ({message.strip()})", "compare with a file that can be read")
+    headline, help = next((words for part, words in SENTENCES.items() if part in message), unknown)
     if "flow" in context and began is not None:
         line, column = (began.line, began.column) if began.line != line else (line, column)
     return complaints.make("yaml-syntax", headline, line, column, help), line

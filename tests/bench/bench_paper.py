@@ -9,7 +9,26 @@ import subprocess
 import sys
 from pathlib import Path
 
-WORDS = "outlet flap sensor hose seal blower relief filter sounder pack level flow stop limit reading margin run unit".split()
+WORDS = [
+    "outlet",
+    "flap",
+    "sensor",
+    "hose",
+    "seal",
+    "blower",
+    "relief",
+    "filter",
+    "sounder",
+    "pack",
+    "level",
+    "flow",
+    "stop",
+    "limit",
+    "reading",
+    "margin",
+    "run",
+    "unit",
+]
 SHEET = """
 @page { size: A4; margin: 22mm 16mm; @top-left { content: string(chapter); font-size: 8pt }
         @bottom-right { content: "page " counter(page) " of " counter(pages); font-size: 8pt } }
@@ -32,14 +51,17 @@ def chapters(pages: int, numbered: bool) -> list[str]:
     made = []
     for chapter in range(count):
         boxes = "".join(
-            f'<rect x="{20 + i % 5 * 150}" y="{20 + i // 5 * 80}" width="110" height="40" fill="#eee" stroke="#333"/>' for i in range(14)
+            f'<rect x="{20 + i % 5 * 150}" y="{20 + i // 5 * 80}" width="110" height="40" fill="#eee" stroke="#333"/>'
+            for i in range(14)
         )
         rows = []
         for row in range(ROWS_A_PAGE * 10 - 8):
             to = chance.randrange(count)
             cells = "".join(f"<td>{sentence(chance.randint(3, 11))}</td>" for _ in range(6))
             page = f'<a class="page-of" href="#c{to}"></a>' if numbered else ""
-            rows.append(f'<tr id="r{chapter}-{row}"><td>{row}</td>{cells}<td><a href="#c{to}">c{to}</a> {page}</td></tr>')
+            rows.append(
+                f'<tr id="r{chapter}-{row}"><td>{row}</td>{cells}<td><a href="#c{to}">c{to}</a> {page}</td></tr>'
+            )
         tables = "".join(
             f"<table><thead><tr>{''.join(f'<th scope=col>{word}</th>' for word in WORDS[:8])}</tr></thead>"
             f"<tbody>{''.join(rows[at : at + 40])}</tbody></table>"
@@ -90,8 +112,12 @@ def main() -> None:
     parts, fifth = measured("joined", asked.pages, numbered), measured("joined", max(20, asked.pages // 5), numbered)
     whole = measured("single", asked.pages, numbered)
     grown = parts["seconds"] / fifth["seconds"]
-    print(f"paper of about {asked.pages} pages, {'a page reference in every row' if numbered else 'no page references'}")
-    print(f"  joined {parts['seconds']:.1f} s, {parts['peak']:.0f} MiB; single {whole['seconds']:.1f} s, {whole['peak']:.0f} MiB")
+    print(
+        f"paper of about {asked.pages} pages, {'a page reference in every row' if numbered else 'no page references'}"
+    )
+    print(
+        f"  joined {parts['seconds']:.1f} s, {parts['peak']:.0f} MiB; single {whole['seconds']:.1f} s, {whole['peak']:.0f} MiB"
+    )
     print(f"  time   joined / single = {parts['seconds'] / whole['seconds']:.2f}")
     print(f"  memory joined / single = {parts['peak'] / whole['peak']:.2f}")
     print(f"  time of all pages / time of a fifth of them = {grown:.2f}")

@@ -29,7 +29,9 @@ def section(number: int, following: int) -> Part:
     )
 
 
-CONTENTS = Part('<h1 id="toc">Contents</h1><p><a href="#s1">One</a> <a class="page-of" href="#s1"></a></p><p><a class="page-of" href="#in3"></a></p>')
+CONTENTS = Part(
+    '<h1 id="toc">Contents</h1><p><a href="#s1">One</a> <a class="page-of" href="#s1"></a></p><p><a class="page-of" href="#in3"></a></p>'
+)
 PARTS = (CONTENTS, section(1, 2), section(2, 3), section(3, 1))
 NOTE = Attachment("register.zip", b"PK not really \x00\xff", "the register", "application/zip")
 
@@ -128,10 +130,15 @@ def tree(pdf: pikepdf.Pdf) -> dict[str, Any]:
     return found
 
 
-def test_everything_marked_on_a_page_is_in_the_structure_tree_and_the_reverse(pdf: pikepdf.Pdf, tree: dict[str, Any]) -> None:
+def test_everything_marked_on_a_page_is_in_the_structure_tree_and_the_reverse(
+    pdf: pikepdf.Pdf, tree: dict[str, Any]
+) -> None:
     marked = set()
     for page in pdf.pages:
-        content = b"".join(stream.read_bytes() for stream in (page.Contents if isinstance(page.Contents, pikepdf.Array) else [page.Contents]))
+        content = b"".join(
+            stream.read_bytes()
+            for stream in (page.Contents if isinstance(page.Contents, pikepdf.Array) else [page.Contents])
+        )
         marked |= {(page.objgen, int(number)) for number in re.findall(rb"/MCID (\d+)", content)}
     assert marked == tree["content"]
 
@@ -203,5 +210,7 @@ def test_numbered_margin_boxes_are_split_from_the_rest() -> None:
 
 def test_progress_ends_at_its_total() -> None:
     told: list[tuple[int, int]] = []
-    print_paper(Head((SHEET,), "x"), PARTS[:2], workers=1, on_progress=lambda done, total, words: told.append((done, total)))
+    print_paper(
+        Head((SHEET,), "x"), PARTS[:2], workers=1, on_progress=lambda done, total, words: told.append((done, total))
+    )
     assert told[-1][0] == told[-1][1]
