@@ -13,14 +13,13 @@ import warnings
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from xml.sax.saxutils import escape
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, OutlineItem, Pdf, String
 
-if TYPE_CHECKING:
-    from riskkit.dossier.paper import Attachment, Head
+from riskkit.dossier.printed import Attachment, Head
 
 PRODUCER = "riskkit with WeasyPrint and pikepdf"
 _MARKED = re.compile(rb"/(\w+)\s*<<\s*/MCID (\d+)\s*>>\s*BDC")

@@ -17,62 +17,15 @@ import os
 import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
 
 from riskkit.diagnostics import RiskkitError
-from riskkit.dossier.laid import Laid
+from riskkit.dossier.printed import Attachment, Head, Laid, Paper, Part
 from riskkit.dossier.processes import run_all
 
+__all__ = ["Attachment", "Head", "Paper", "Part", "print_paper", "system_libraries_sentence"]
+
 Progress = Callable[[int, int, str], None]
-
-
-@dataclass(frozen=True)
-class Head:
-    """What all parts share: style sheets as text, language, and what the file says about itself."""
-
-    stylesheets: tuple[str, ...]
-    title: str
-    language: str = "en"
-    author: str = ""
-    description: str = ""
-
-
-@dataclass(frozen=True)
-class Part:
-    """A piece of the paper that begins on a new page: the inside of `<body>`."""
-
-    html: str
-    title: str = ""
-
-
-@dataclass(frozen=True)
-class Attachment:
-    """A file carried inside the PDF."""
-
-    name: str
-    content: bytes
-    description: str = ""
-    media_type: str = "application/octet-stream"
-
-
-@dataclass(frozen=True)
-class Paper:
-    """A finished paper.
-
-    Attributes:
-        pdf: The file.
-        pages: Number of pages.
-        anchors: Id -> page, counted from 1.
-        refusals: Addresses that the text asked for and that were not fetched.
-        warnings: What the layout engine complained about; empty for our own templates.
-    """
-
-    pdf: bytes = field(repr=False)
-    pages: int
-    anchors: Mapping[str, int]
-    refusals: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
 
 
 _ID = re.compile(r"""\bid=["']([^"']+)["']""")

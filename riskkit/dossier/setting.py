@@ -9,7 +9,7 @@ from pathlib import Path
 from weasyprint import HTML
 
 from riskkit.dossier.fetching import RefusingFetcher
-from riskkit.dossier.laid import Laid
+from riskkit.dossier.printed import Laid
 
 LAYOUT_LOG = "weasyprint"
 

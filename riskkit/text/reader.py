@@ -75,9 +75,7 @@ def _place(home: Home, path: Path, key: bool) -> Place:
         here = here[step]
     walked: list[str | int] = []
     for step in path:
-        if (isinstance(here, dict) and step in here) or (
-            isinstance(here, list) and isinstance(step, int) and step < len(here)
-        ):
+        if _leads_on(here, step):
             here = here[step]
         elif isinstance(step, int):
             continue
