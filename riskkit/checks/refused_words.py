@@ -44,9 +44,9 @@ PERMISSIONS: tuple[str, ...] = (
 
 ADVICE: tuple[str, ...] = (
     r"recommended (?:pressure|rate|flow|oxygen flow|setting|dose|duration|alarm limit)s?",
-    r"(?:set|start|increase|decrease|titrate) (?:the )?(?:PEEP|CPAP|IPAP|EPAP|FiO2|oxygen|pressure|rate) (?:to|at|with|until) \d",
+    r"(?:set|start|increase|decrease|titrate) (?:the )?(?:PEEP|CPAP|IPAP|EPAP|FiO2|oxygen|pressure|rate) (?:to|at|with|until) \d[\d.]*",
     r"(?:give|treat|ventilate) (?:the |a |your )?(?:patient|person|child|adult)s?",
-    r"(?:for|in) (?:adults?|children|infants|patients) (?:use|set|choose) \d",
+    r"(?:for|in) (?:adults?|children|infants|patients) (?:use|set|choose) \d[\d.]*",
 )
 
 GRADES: tuple[str, ...] = (

@@ -373,7 +373,7 @@ def sentence_not_translated(context: Context) -> Iterator[Finding]:
             yield Finding(
                 sentence.id,
                 ("text",),
-                f"{sentence.id} is missing in {', '.join(missing)}: {_short(next(iter(sentence.text.values())))}",
+                f'{sentence.id} is missing in {", ".join(missing)}: "{_short(next(iter(sentence.text.values())))}"',
                 f"add `{missing[0]}:` under `text:`, and have it read by someone who speaks it",
             )
 

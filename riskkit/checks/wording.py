@@ -65,7 +65,7 @@ _LOOK_CLOSER = re.compile(
     r"safe|approv|certif|compl[iy]|conform|clear|medical|hospital|clinic|klini|clíni|risk|harmless|proof|guarant|meets? |gefährl|zugelass"
     r"|zertif|unbedenk|sicher|medizin|homolog|sûr|aprob|segur|danger|peligr|aprov|perigo|godkj|sertif|trygg|ufarl|human|patient|pacient"
     r"|pasient|mensch|volunt|person|people|menn|recommend|titrat|peep|cpap|oxygen|treat|ventilat|adult|child|infant|rating|complete|score"
-    r"|born|birth|breathed|wore|worn|myself|self|@|mr|ms|herr|frau|grade|frivill|level|index",
+    r"|born|birth|for use|releas|usage|breathed|wore|worn|myself|self|@|mr|ms|herr|frau|grade|frivill|level|index",
     re.IGNORECASE,
 )
 

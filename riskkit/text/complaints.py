@@ -58,9 +58,21 @@ def listed(choices: tuple[str, ...], most: int = 12) -> str:
 
 def complaints(error: ValidationError, kind: type[BaseModel], given: Mapping[str, Any]) -> Iterator[Complaint]:
     """Turn the errors of one record into complaints; `given` is the data as it was typed."""
-    for detail in error.errors(include_url=False):
-        path = tuple(step for step in detail["loc"] if step != "[key]")
+    details = [
+        (detail, tuple(step for step in detail["loc"] if step != "[key]")) for detail in error.errors(include_url=False)
+    ]
+    meant = {(*path[:-1], _meant(path, kind)) for detail, path in details if detail["type"] == "extra_forbidden"}
+    for detail, path in details:
+        if detail["type"] == "missing" and path in meant:
+            continue  # the misspelt field is already complained about
+        if detail["type"] == "too_short" and any(other[: len(path)] == path != other for _, other in details):
+            continue  # its one entry is already complained about
         yield _complaint(detail, path, kind, given)
+
+
+def _meant(path: Path, kind: type[BaseModel]) -> str | None:
+    """The field that a misspelt key was probably meant to be."""
+    return nearest(str(path[-1]), _fields_at(kind, path[:-1]))
 
 
 def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: Mapping[str, Any]) -> Complaint:

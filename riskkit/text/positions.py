@@ -79,6 +79,18 @@ class Document:
         mark = self.marks[wanted]
         return Place(self.name, (mark >> COLUMN_BITS) + 1, (mark & COLUMN_MASK) + 1)
 
+    def is_hurt(self, path: Path) -> bool:
+        """Whether any finding about the file itself stands inside the value that a path leads to."""
+        if not self.diagnostics:
+            return False
+        here, index = self.data, 0
+        for step in path:
+            index = self._child(here, index, step) + isinstance(here, dict)
+            here = here[step]
+        first = (self.marks[index - 1] >> COLUMN_BITS) + 1 if path else 1
+        last = max(mark >> COLUMN_BITS for mark in self.marks[index : index + size(here)]) + 1
+        return any(first <= found.place.line <= last for found in self.diagnostics)
+
     def _child(self, here: Node, index: int, step: str | int) -> int:
         """Index of a key (in a group) or of an item (in a list); looked up once for all children."""
         known = self._starts.get((index, step))

@@ -279,6 +279,8 @@ class _Shelf:
 
     def _validated(self, home: Home, name: str, kind: type[BaseModel], data: object, **extra: str) -> BaseModel | None:
         if not isinstance(data, dict):
+            if home.document.is_hurt(home.path):
+                return None
             self.complain(
                 "wrong-type",
                 f"{name} has no fields" if data is None else f"{name} should be a group of fields",
@@ -290,6 +292,8 @@ class _Shelf:
         try:
             return kind.model_validate(data | extra)
         except ValidationError as error:
+            if home.document.is_hurt(home.path):
+                return None  # the file itself is broken inside this record, and that is said already
             for complaint in complaints(error, kind, data):
                 path = tuple(step for step in complaint.path if step != "id") if extra else complaint.path
                 self.complain(

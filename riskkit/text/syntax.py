@@ -117,6 +117,7 @@ def parse_file(name: str, content: bytes) -> Document:
     """Read one file; everything wrong with it is in the document's diagnostics, and nothing is raised."""
     complaints = Complaints(name)
     text = _decoded(content, complaints)
+    text = _without_directives(text, complaints)
     lost: list[tuple[str, str]] = []
     found: list[Diagnostic] = list(complaints.found)
     for _ in range(MOST_RETRIES):
@@ -141,6 +142,19 @@ def parse_file(name: str, content: bytes) -> Document:
             data = None
         return Document(name, data, (*found, *attempt.found), tuple(lost), marks)
     return Document(name, None, tuple(found), tuple(lost))
+
+
+def _without_directives(text: str, complaints: Complaints) -> str:
+    """Lines with % before the first content, each complained about and blanked."""
+    lines = text.split("\n")
+    for number, line in enumerate(lines):
+        if line.startswith("%"):
+            headline, help = SENTENCES["while scanning a directive"]
+            complaints.found.append(complaints.make("yaml-syntax", headline, number, 0, help))
+            lines[number] = ""
+        elif _speaks(line):
+            break
+    return "\n".join(lines)
 
 
 def _not_sections(data: Node, complaints: Complaints) -> Diagnostic:
@@ -252,4 +266,5 @@ def _speaks(line: str) -> bool:
 
 
 def _indent(line: str) -> int:
-    return len(line) - len(line.lstrip(" \t"))
+    wide = line.expandtabs(8)  # a tab is deeper than any level that was meant
+    return len(wide) - len(wide.lstrip())
