@@ -1,0 +1,71 @@
+"""An alarm's chain of delays as a bar against the time a person has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from riskkit.dossier import figures as draw
+from riskkit.dossier.figures import Figure
+from riskkit.dossier.lettering import fit, width
+
+WIDTH = 482.0
+LABEL = 6.4
+FILLS = ("#2f4858", "#ffffff", "#a9a498", "#e6dfd2", "#6d7478")
+"""Neighbouring steps differ in lightness, so that a grey print still separates them."""
+
+
+def alarm_bar(
+    name: str, steps: Sequence[tuple[str, float]], limit: float | None, limit_words: str, *, wide: float = WIDTH
+) -> Figure:
+    """Delays of an alarm, one box per step, and a mark at the time to harm.
+
+    Args:
+        name: What the bar belongs to, such as "H01, C01"; used in the alternative text.
+        steps: Name and length of each delay [s], in order.
+        limit: Time until harm [s], or None where it is not stated.
+        limit_words: What stands at the mark.
+        wide: Width of the figure [pt].
+    """
+    total = sum(length for _, length in steps)
+    longest = max(total, limit or 0.0) or 1.0
+    unit = (wide - 66) / longest
+    top, high = (15.0, 15.0) if limit is not None else (2.0, 10.0)
+    shapes: list[str] = []
+    x = 0.5
+    for place, (step, length) in enumerate(steps):
+        run = length * unit
+        fill = FILLS[place % len(FILLS)]
+        shapes.append(draw.rect(x, top, run, high, fill=fill, line=draw.INK, weight=0.5))
+        shapes.extend(_step_words(step, length, x, run, top + high + 7.5))
+        x += run
+    shapes.append(
+        draw.letters(
+            x + 4, top + high / 2 + 3, f"{_seconds(total)} s", 8.5 if limit is not None else 7.4, face="sans-bold"
+        )
+    )
+    if limit is not None:
+        shapes.extend(_mark(0.5 + limit * unit, top, high, f"{_seconds(limit)} s  {limit_words}", wide))
+    said = ", ".join(f"{step} {_seconds(length)} s" for step, length in steps)
+    against = f" against {_seconds(limit)} s, {limit_words}" if limit is not None else "; time to harm not stated"
+    return draw.figure(shapes, f"{name}: {said}; together {_seconds(total)} s{against}.", wide, top + high + 11)
+
+
+def _step_words(step: str, length: float, x: float, run: float, baseline: float) -> list[str]:
+    """Name and length below the box; a box too narrow for both keeps what fits."""
+    for words in (f"{step} {_seconds(length)}", _seconds(length)):
+        if width(words, LABEL) <= run + 1:
+            return [draw.letters(x + run / 2, baseline, words, LABEL, anchor="middle", fill=draw.SLATE)]
+    return []
+
+
+def _mark(x: float, top: float, high: float, words: str, wide: float) -> list[str]:
+    """A heavy line across the bar; its words stand on the side with more room."""
+    line = draw.polyline(((x, 3.0), (x, top + high + 3.0)), weight=1.8)
+    if x > wide / 2:
+        line_words = fit(words, 7.4, x - 6, 1, "sans-bold")[0]
+        return [line, draw.letters(x - 4, 10.0, line_words, 7.4, face="sans-bold", anchor="end")]
+    return [line, draw.letters(x + 4, 10.0, fit(words, 7.4, wide - x - 6, 1, "sans-bold")[0], 7.4, face="sans-bold")]
+
+
+def _seconds(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".") if value < 10 else f"{value:.0f}"

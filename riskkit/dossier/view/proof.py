@@ -1,0 +1,392 @@
+"""What was tried, read and worked out: sections 9, 10 and 11, instruments and evidence files."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from riskkit.assess import Assessment
+from riskkit.dossier.view.telling import Teller, counted
+from riskkit.model.records import Control
+from riskkit.model.verification import Calculation, Instrument, Result, SamplePlan, Test
+
+NO_UNCERTAINTY = "cannot tell: no uncertainty is stated"
+NOT_JUDGED = "no verdict is printed yet"
+NO_LIMIT = "cannot tell: the test has no limit"
+NOTHING_READ = "cannot tell: nothing was read"
+
+
+@dataclass(frozen=True, slots=True)
+class ProofRow:
+    """A control and the tests that speak for its presence and for its effect, each with its results."""
+
+    control: str
+    title: str
+    presence: tuple[tuple[str, tuple[str, ...]], ...]
+    effect: tuple[tuple[str, tuple[str, ...]], ...]
+    withdrawn: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TestLine:
+    """A test with its limit and plan."""
+
+    __test__ = False
+    id: str
+    title: str
+    claim: str | None
+    proves: tuple[str, ...]
+    shows: tuple[str, ...]
+    scope: str
+    method: str
+    limits: tuple[str, ...]
+    conditions: tuple[str, ...]
+    plan: str
+    instruments: tuple[str, ...]
+    sensitive_to: tuple[str, ...]
+    stop: str | None
+    calculation: str | None
+    results: tuple[str, ...]
+    parked: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingLine:
+    """One kind of reading with its uncertainty."""
+
+    what: str
+    values: str
+    spread: str
+
+
+@dataclass(frozen=True, slots=True)
+class ResultBlock:
+    """One result on file."""
+
+    id: str
+    test: str
+    test_title: str
+    taken: str
+    unit: str | None
+    instruments: tuple[str, ...]
+    configuration: tuple[tuple[str, str], ...]
+    readings: tuple[ReadingLine, ...]
+    limits: tuple[str, ...]
+    verdict: str
+    seen: tuple[str, ...]
+    evidence: tuple[str, ...]
+    judgements: tuple[str, ...]
+    supersedes: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class CalculationBlock:
+    """An estimate with everything that it rests on."""
+
+    id: str
+    title: str
+    model: str | None
+    formula: str
+    inputs: tuple[tuple[str, str, str | None], ...]
+    answers: tuple[tuple[str, str], ...]
+    valid_for: str
+    source: str
+    leans: tuple[str, ...]
+    used_by: tuple[str, ...]
+    remarks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TestedOn:
+    """A part that a result was taken with, beside what the register names now."""
+
+    __test__ = False
+    result: str
+    test: str
+    unit: str | None
+    part: str
+    then: str
+    now: str
+    differs: bool
+    matters: bool
+
+
+@dataclass(frozen=True, slots=True)
+class InstrumentLine:
+    """An instrument with its uncertainty and its last comparison."""
+
+    id: str
+    title: str
+    measures: str
+    span: str
+    uncertainty: str
+    due: str
+    overdue: bool
+    calibrations: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceLine:
+    """A file that shows something, with its hash."""
+
+    file: str
+    result: str
+    what: str
+    sha256: str
+
+
+def proof_rows(assessment: Assessment, tell: Teller) -> tuple[ProofRow, ...]:
+    """Controls against tests: the verification matrix as a table."""
+    register = assessment.register
+    results = _results_by_test(register.results)
+    speaking: dict[str, list[Test]] = defaultdict(list)
+    for test in register.tests:
+        for control in test.proves:
+            speaking[control].append(test)
+
+    def of(control: Control, what: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        return tuple((test.id, results.get(test.id, ())) for test in speaking[control.id] if what in test.shows)
+
+    return tuple(
+        ProofRow(
+            control.id,
+            tell(control.title, control.id),
+            of(control, "implementation"),
+            of(control, "effectiveness"),
+            control.withdrawn is not None,
+        )
+        for control in register.controls
+    )
+
+
+def _results_by_test(results: Sequence[Result]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = defaultdict(list)
+    for result in results:
+        found[result.test].append(result.id)
+    return {test: tuple(ids) for test, ids in found.items()}
+
+
+def test_lines(assessment: Assessment, tell: Teller) -> tuple[TestLine, ...]:
+    """All tests in the order of the register."""
+    results = _results_by_test(assessment.register.results)
+    return tuple(_test(test, results.get(test.id, ()), tell) for test in assessment.register.tests)
+
+
+test_lines.__test__ = False  # type: ignore[attr-defined]
+
+
+def _test(test: Test, results: tuple[str, ...], tell: Teller) -> TestLine:
+    where = test.id
+    return TestLine(
+        id=test.id,
+        title=tell(test.title, where),
+        claim=tell.maybe(test.claim, where),
+        proves=test.proves,
+        shows=tuple({"implementation": "presence", "effectiveness": "effect"}[word] for word in test.shows),
+        scope=f"the {test.scope}" if test.scope in ("design", "lot") else test.scope,
+        method=test.method or "method not stated",
+        limits=_limits(test, tell),
+        conditions=tuple(tell(f"{name} {value.written}", where) for name, value in test.conditions.items()),
+        plan=tell(_plan(test.plan), where),
+        instruments=test.instruments,
+        sensitive_to=test.configuration,
+        stop=tell.maybe(test.stop, where),
+        calculation=test.calculation,
+        results=results,
+        parked=tell(f"parked until {test.parked.until} by {test.parked.owner}: {test.parked.reason}", where)
+        if test.parked
+        else None,
+    )
+
+
+def _limits(test: Test, tell: Teller) -> tuple[str, ...]:
+    return tuple(
+        tell(f"{limit.sentence()}{f' ({limit.because})' if limit.because else ''}", test.id) for limit in test.limit
+    )
+
+
+def _plan(plan: SamplePlan | None) -> str:
+    if plan is None:
+        return "no plan stated"
+    said = []
+    if plan.runs is not None:
+        said.append(counted(plan.runs, "run"))
+    if plan.units is not None:
+        said.append(counted(plan.units, "unit"))
+    if plan.allowed_failures:
+        said.append(f"{counted(plan.allowed_failures, 'failure')} allowed")
+    if plan.proportion is not None and plan.confidence is not None:
+        said.append(f"for {plan.proportion.written} at {plan.confidence.written} confidence")
+    return ", ".join(said) or "no plan stated"
+
+
+def result_blocks(assessment: Assessment, tell: Teller) -> tuple[ResultBlock, ...]:
+    """All results in the order of the register."""
+    return tuple(_result(result, assessment, tell) for result in assessment.register.results)
+
+
+def _result(result: Result, assessment: Assessment, tell: Teller) -> ResultBlock:
+    where = result.id
+    test = assessment.register.get(result.test, Test)
+    readings = []
+    for what, values in result.readings.items():
+        spread = result.uncertainty.get(what)
+        readings.append(
+            ReadingLine(
+                tell(what, where),
+                tell(", ".join(value.written for value in values), where),
+                tell(f"± {spread.written.lstrip('±+- ')} (k = 2)" if spread else "not stated", where),
+            )
+        )
+    return ResultBlock(
+        id=result.id,
+        test=result.test,
+        test_title=tell(assessment.register.title_of(result.test), result.test),
+        taken=tell(_taken(result), where),
+        unit=result.unit,
+        instruments=result.instruments,
+        configuration=tuple((part, tell(version, where)) for part, version in result.configuration.items()),
+        readings=tuple(readings),
+        limits=_limits(test, tell) if test is not None else (),
+        verdict=_verdict(result, test),
+        seen=tell.each(_seen(result), where),
+        evidence=tuple(tell(evidence.file, where) for evidence in result.evidence),
+        judgements=tuple(
+            tell(f"held valid until {each.until} by {each.by} on {each.on}: {each.because}", where)
+            for each in result.still_valid
+        ),
+        supersedes=result.supersedes,
+    )
+
+
+def _taken(result: Result) -> str:
+    """When, by whom, how and in what surroundings."""
+    said = [f"{result.on}, by {result.operator or 'nobody named'}, seen by {result.witness or 'nobody named'}"]
+    if result.reading_mode:
+        said.append(f"read as {result.reading_mode}")
+    for label, named in (("at", result.conditions), ("room", result.room)):
+        if named:
+            said.append(f"{label} {', '.join(f'{name} {value.written}' for name, value in named.items())}")
+    return "; ".join(said)
+
+
+def _verdict(result: Result, test: Test | None) -> str:
+    """No verdict is worked out here; what keeps one from being possible at all is said."""
+    if test is None or not test.limit:
+        return NO_LIMIT
+    if result.readings and set(result.readings) - set(result.uncertainty):
+        return NO_UNCERTAINTY
+    if not result.readings and result.runs is None and result.observed is None and result.inspection is None:
+        return NOTHING_READ
+    return NOT_JUDGED
+
+
+def _seen(result: Result) -> list[str]:
+    said = []
+    if result.runs is not None:
+        said.append(f"{counted(result.runs, 'run')}, {counted(result.failures or 0, 'failure')}")
+    if result.inspection is not None:
+        said.append(f"inspection: {result.inspection}")
+    if result.observed is not None:
+        said.append(result.observed)
+    if result.fault_shown is not None:
+        said.append(f"the fault was there: {result.fault_shown}")
+    if result.supersedes is not None:
+        said.append(f"replaces {result.supersedes}: {result.superseded_because or 'no reason stated'}")
+    if result.notes is not None:
+        said.append(result.notes)
+    return said
+
+
+def calculation_blocks(assessment: Assessment, tell: Teller) -> tuple[CalculationBlock, ...]:
+    """All calculations in the order of the register."""
+    return tuple(_calculation(each, assessment, tell) for each in assessment.register.of(Calculation))
+
+
+def _calculation(calculation: Calculation, assessment: Assessment, tell: Teller) -> CalculationBlock:
+    where, register = calculation.id, assessment.register
+    inputs: list[tuple[str, str, str | None]] = []
+    for name, value in calculation.inputs.items():
+        origin = str(value) if str(value) in register.records else None
+        words = register.title_of(str(value)) if origin else str(value)
+        inputs.append((tell(name, where), tell(words, where), origin))
+    leans = (*calculation.parts, *calculation.assumptions, *calculation.results, *calculation.calculations)
+    users = dict.fromkeys(link.source for link in assessment.trace.incoming(calculation.id))
+    return CalculationBlock(
+        id=calculation.id,
+        title=tell(calculation.title, where),
+        model=tell.maybe(calculation.model, where),
+        formula=tell(calculation.formula or "not stated", where),
+        inputs=tuple(inputs),
+        answers=tuple((tell(name, where), tell(value.written, where)) for name, value in calculation.answers.items()),
+        valid_for=tell(calculation.valid_for or "not stated", where),
+        source=tell(calculation.source or "not stated", where),
+        leans=tuple(dict.fromkeys(leans)),
+        used_by=tuple(users),
+        remarks=tell.each([calculation.notes] if calculation.notes else [], where),
+    )
+
+
+def tested_on(assessment: Assessment, tell: Teller) -> tuple[TestedOn, ...]:
+    """Section 11: versions at the time of each result beside the versions named now."""
+    register = assessment.register
+    versions = {part.id: part.version or "not stated" for part in register.parts}
+    lines = []
+    for result in register.results:
+        test = register.get(result.test, Test)
+        sensitive = test.configuration if test is not None else ()
+        for part, then in result.configuration.items():
+            now = versions.get(part, "not in the register")
+            lines.append(
+                TestedOn(
+                    result.id,
+                    result.test,
+                    result.unit,
+                    part,
+                    tell(then, result.id),
+                    tell(now, part),
+                    then != now,
+                    part in sensitive,
+                )
+            )
+    return tuple(lines)
+
+
+def instrument_lines(assessment: Assessment, tell: Teller) -> tuple[InstrumentLine, ...]:
+    """All instruments, overdue ones told apart on the day of the dossier."""
+    return tuple(_instrument(each, assessment, tell) for each in assessment.register.of(Instrument))
+
+
+def _instrument(instrument: Instrument, assessment: Assessment, tell: Teller) -> InstrumentLine:
+    where, due = instrument.id, instrument.due
+    overdue = due is not None and due < assessment.today
+    words = "not stated" if due is None else f"{due}{' (overdue)' if overdue else ''}"
+    resolution = f", steps of {instrument.resolution.written}" if instrument.resolution else ""
+    return InstrumentLine(
+        id=instrument.id,
+        title=tell(instrument.title, where),
+        measures=tell(instrument.measures or "not stated", where),
+        span=tell(f"{instrument.span or 'not stated'}{resolution}", where),
+        uncertainty=tell(instrument.uncertainty or "not stated", where),
+        due=words,
+        overdue=overdue,
+        calibrations=tuple(
+            tell(f"{each.on} {each.outcome}{f', against {each.reference}' if each.reference else ''}", where)
+            for each in instrument.calibrations
+        ),
+    )
+
+
+def evidence_lines(assessment: Assessment, tell: Teller) -> tuple[EvidenceLine, ...]:
+    """Every evidence file with the hash that it had when it was entered."""
+    return tuple(
+        EvidenceLine(
+            tell(evidence.file, result.id),
+            result.id,
+            tell(evidence.what or "not stated", result.id),
+            tell(evidence.sha256 or "no hash on file", result.id),
+        )
+        for result in assessment.register.results
+        for evidence in result.evidence
+    )

@@ -1,0 +1,140 @@
+"""Which units were built, how they differ, and which gates there are: section 13."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from riskkit.assess import Assessment
+from riskkit.dossier.view.device import NOT_STATED
+from riskkit.dossier.view.telling import Teller
+from riskkit.model.upkeep import Gate, Unit
+from riskkit.units import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class CheckLine:
+    """A check of the build."""
+
+    step: str
+    found: str
+    by: str
+    second: str
+    same_person: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DeviationLine:
+    """Where a unit differs, and what was decided."""
+
+    text: str
+    parts: tuple[str, ...]
+    judged: str
+    repeat: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitBlock:
+    """One built unit."""
+
+    id: str
+    title: str
+    facts: tuple[tuple[str, str], ...]
+    differs: tuple[tuple[str, str, str], ...]
+    checks: tuple[CheckLine, ...]
+    deviations: tuple[DeviationLine, ...]
+    gate: str | None
+    gate_title: str
+
+
+@dataclass(frozen=True, slots=True)
+class GateLine:
+    """A next step and its questions."""
+
+    id: str
+    title: str
+    questions: tuple[tuple[str, tuple[str, ...], str], ...]
+
+
+def unit_blocks(assessment: Assessment, tell: Teller) -> tuple[UnitBlock, ...]:
+    """Section 13: one block per unit."""
+    register = assessment.register
+    versions = {part.id: part.version for part in register.parts}
+    return tuple(_unit(unit, versions, assessment, tell) for unit in register.units)
+
+
+def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment, tell: Teller) -> UnitBlock:
+    where = unit.id
+    facts = (
+        ("Builder", unit.builder),
+        ("Place", unit.place),
+        ("Built", unit.built),
+        ("Revision", unit.revision),
+        ("No longer used since", unit.retired),
+        ("Note", unit.notes),
+    )
+    optional = ("No longer used since", "Note")
+    gate = assessment.register.get(unit.gate, Gate) if unit.gate else None
+    return UnitBlock(
+        id=unit.id,
+        title=tell(unit.title, where),
+        facts=tuple(
+            (label, tell(NOT_STATED if value is None else value, where))
+            for label, value in facts
+            if value is not None or label not in optional
+        ),
+        differs=tuple(
+            (part, tell(fitted, where), tell(versions.get(part) or NOT_STATED, part))
+            for part, fitted in unit.parts.items()
+            if fitted != versions.get(part)
+        ),
+        checks=tuple(
+            CheckLine(
+                tell(check.step, where),
+                tell(_found(check.reading, check.outcome), where),
+                tell(check.by or NOT_STATED, where),
+                tell(check.second or NOT_STATED, where),
+                check.by is not None and check.by == check.second,
+            )
+            for check in unit.checks
+        ),
+        deviations=tuple(
+            DeviationLine(
+                tell(deviation.text, where),
+                deviation.parts,
+                tell(
+                    f"{deviation.judged.verdict} ({deviation.judged.by}, {deviation.judged.on})"
+                    if deviation.judged
+                    else "not judged",
+                    where,
+                ),
+                deviation.judged.repeat if deviation.judged else (),
+            )
+            for deviation in unit.deviations
+        ),
+        gate=unit.gate,
+        gate_title=tell(gate.title, gate.id) if gate is not None else "no gate recorded",
+    )
+
+
+def _found(reading: Quantity | None, outcome: str | None) -> str:
+    said = [reading.written] if reading is not None else []
+    if outcome is not None:
+        said.append(outcome)
+    return ", ".join(said) or "blank"
+
+
+def gate_lines(assessment: Assessment, tell: Teller) -> tuple[GateLine, ...]:
+    """The ladder of gates, lowest first."""
+    gates = sorted(assessment.register.of(Gate), key=lambda gate: gate.order)
+    return tuple(
+        GateLine(
+            gate.id,
+            tell(gate.title, gate.id),
+            tuple(
+                (tell(question.ask, gate.id), question.tests, tell(question.needs or "", gate.id))
+                for question in gate.questions
+            ),
+        )
+        for gate in gates
+    )
