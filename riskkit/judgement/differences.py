@@ -152,14 +152,18 @@ def _claims(
         ("before controls", scored[0].before, scored[1].before),
         ("claimed", scored[0].claimed, scored[1].claimed),
     ):
-        if was is None or now is None or was.levels == now.levels:
+        if was is None or now is None or (was.levels, was.p) == (now.levels, now.p):
             continue
         step = _rank(policy, now) - _rank(policy, was)
-        words = f"{hazard.id} is {name} at {now.levels[0]} instead of {was.levels[0]}"
-        if step > 0:
-            yield Difference(
-                "better" if shown else "loosened", hazard.id, words + ("" if shown else ", with no new result")
-            )
+        told = (was.levels[0], now.levels[0])
+        if step == 0 and was.p is not None and now.p is not None:
+            step = (now.p[1] < was.p[1]) - (now.p[1] > was.p[1])
+            told = (f"{float(was.p[1]):.2g}", f"{float(now.p[1]):.2g}")
+        words = f"{hazard.id} is {name} at {told[1]} instead of {told[0]}"
+        if step > 0 and shown:
+            yield Difference("better", hazard.id, words)
+        elif step > 0:
+            yield Difference("loosened", hazard.id, f"{words}, with no new result")
         elif step < 0:
             yield Difference("worse", hazard.id, words)
 

@@ -45,6 +45,10 @@ SENTENCES: Mapping[str, tuple[str, str]] = MappingProxyType(
             "a group in curly brackets is not closed, or a comma is missing",
             "write `{name: value}`, with quotes around text that holds a comma, a colon, a bracket or a question mark",
         ),
+        "found unexpected ':'": (
+            "a colon stands inside brackets",
+            'put quotes around the text with the colon: ["12:30"]',
+        ),
         "found unexpected end of stream": ("a quote is opened here and never closed", "close the quote"),
         "found unexpected document indicator": ("a quote is opened here and never closed", "close the quote"),
         "found unknown escape character": (
@@ -127,7 +131,7 @@ def parse_file(name: str, content: bytes) -> Document:
         except Refused as refused:
             return Document(name, None, (*found, *attempt.found, refused.finding), tuple(lost))
         except Exception as error:
-            if not hasattr(error, "problem"):
+            if not any(base.__name__ == "YAMLError" for base in type(error).__mro__):
                 raise
             finding, line = _translated(error, text, attempt)
             found.append(finding)
@@ -197,8 +201,8 @@ def _decoded(content: bytes, complaints: Complaints) -> str:
 
 def _translated(error: Any, text: str, complaints: Complaints) -> tuple[Diagnostic, int]:
     """libyaml's message as a finding, and the line (from 0) around which the file is broken."""
-    problem, context = str(error.problem or ""), str(error.context or "")
-    mark, began = error.problem_mark, error.context_mark
+    problem, context = str(getattr(error, "problem", "") or ""), str(getattr(error, "context", "") or "")
+    mark, began = getattr(error, "problem_mark", None), getattr(error, "context_mark", None)
     if mark is None:
         return _control_character(text, problem, complaints)
     line, column = mark.line, mark.column
