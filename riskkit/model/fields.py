@@ -13,15 +13,17 @@ from typing import Annotated, Any, ClassVar
 
 from pydantic import (
     BaseModel,
-    BeforeValidator,
     ConfigDict,
     Field,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
     PlainSerializer,
     PlainValidator,
     StringConstraints,
     WithJsonSchema,
     model_validator,
 )
+from pydantic_core import core_schema
 
 from riskkit import units
 from riskkit.units import Quantity
@@ -63,7 +65,20 @@ def _as_list(value: object) -> object:
     return [value] if isinstance(value, str | dict | int | float) else value
 
 
-one_or_many = BeforeValidator(_as_list)
+class OneOrMany:
+    """Marks a list that may be written without brackets where it has one entry, in files and in the JSON Schema."""
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        return core_schema.no_info_before_validator_function(_as_list, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        many = handler(schema)
+        return {"anyOf": [many.get("items", {}), many]}
+
+
+one_or_many = OneOrMany()
 
 Ids = Annotated[tuple[Id, ...], one_or_many]
 Texts = Annotated[tuple[Text, ...], one_or_many]

