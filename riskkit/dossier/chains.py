@@ -53,7 +53,10 @@ class Node:
 
 @dataclass(frozen=True, slots=True)
 class Chain:
-    """What is drawn: records, links (from, to, words of the relation), and how many records were left out."""
+    """What is drawn: records, links (from, to, words of the relation), and how many records were left out.
+
+    `centre` is the record that it is all about; empty where there is none.
+    """
 
     centre: str
     nodes: tuple[Node, ...]
@@ -176,7 +179,8 @@ def _alt(chain: Chain) -> str:
     """Every arrow as a sentence."""
     sentences = [f"{source} {words} {target}." for source, target, words in chain.links]
     rest = f" {left_out_words(chain.left_out)}" if chain.left_out else ""
-    return f"Trace of {chain.centre}. {' '.join(sentences)}{rest}"
+    name = f"Trace of {chain.centre}" if chain.centre else "What supplies what"
+    return f"{name}. {' '.join(sentences)}{rest}"
 
 
 def left_out_words(count: int) -> str:

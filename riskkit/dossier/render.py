@@ -27,6 +27,7 @@ from riskkit.dossier.paper import print_paper
 from riskkit.dossier.printed import Attachment, Head, Paper, Part
 from riskkit.dossier.sections import Piece, contents, head, pieces, printed
 from riskkit.dossier.view import DossierView, view_of
+from riskkit.dossier.view.telling import LONGEST_NAME
 
 PAGES = ("a4", "letter")
 ARCHIVE = "register.zip"
@@ -87,7 +88,7 @@ def html_of(view: DossierView, page: str, *, one_page: bool = False) -> tuple[He
     extra = {
         "traces": {hazard.id: drawings.get(hazard.id) for hazard in view.hazards},
         "supply": drawings.get(""),
-        "titles": {hazard.id: hazard.title for hazard in view.hazards},
+        "titles": {hazard.id: hazard.title[:LONGEST_NAME] for hazard in view.hazards},
         "supported": supported,
     }
     found = [*pieces(view, chosen, extra)]

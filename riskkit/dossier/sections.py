@@ -108,12 +108,10 @@ def _environment() -> SandboxedEnvironment:
 
 
 def coded(words: str) -> Markup:
-    """Text whose pieces between backticks are set as code; everything is escaped."""
+    """Text whose pieces between backticks are set as code, up to the end where one is not closed; all escaped."""
     from markupsafe import Markup, escape
 
     pieces = words.split("`")
-    if len(pieces) % 2 == 0:
-        return escape(words)
     return Markup("").join(
         Markup("<code>{}</code>").format(piece) if place % 2 else escape(piece) for place, piece in enumerate(pieces)
     )
@@ -153,7 +151,19 @@ def pieces(view: DossierView, chosen: Sequence[Section], extra: Mapping[str, obj
             html = template.render(
                 view=view, section=section, items=items, first=place == 0, last=place == len(groups) - 1, **extra
             )
-            yield Piece(section, html)
+            yield Piece(section, wrapped(html))
+
+
+_BEFORE_INLINE = re.compile(r">([^<>]*[^<>\s][^<>]*?)(\s*)(?=<(?:span|a|b|code)\b)")
+
+
+def wrapped(html: str) -> str:
+    """HTML in which text that stands before an inline element has an element of its own.
+
+    WeasyPrint 70 now and then breaks the line a word too early where bare text is followed by an
+    inline element and its last word fits only without the blank behind it.
+    """
+    return _BEFORE_INLINE.sub(r"><span>\1</span>\2", html)
 
 
 def contents(view: DossierView, chosen: Sequence[Section]) -> str:
@@ -179,7 +189,7 @@ def _margins(view: DossierView, page: str) -> str:
     cover = view.cover
     name = f"{cover.name}{f', revision {cover.revision}' if cover.revision else ''}"
     device = f"Review dossier  ·  {name if len(name) <= 70 else name[:69] + '…'}"
-    build = f"build {cover.build[:40]}  ·  {cover.today}"
+    build = f"build {cover.build[:24]}  ·  {cover.today}"
     stamp = ""
     if cover.stamps:
         words = "  ·  ".join((*cover.stamps, f"{cover.open} open"))

@@ -13,6 +13,8 @@ from riskkit.model.upkeep import Sentence
 
 NOT_STATED = "not stated"
 FIGURE_PARTS = 40
+SIDE_BY_SIDE = 1500
+"""Characters on both scales together up to which they stand side by side on one page."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +96,11 @@ class Method:
     regions: tuple[tuple[int, str, str, bool], ...]
     observation_days: int
     alarm_margin: str | None
+
+    @property
+    def is_short(self) -> bool:
+        """Whether both scales can stand side by side."""
+        return sum(len(band.word) + len(band.means) for band in (*self.severity, *self.likelihood)) < SIDE_BY_SIDE
 
 
 def limits(assessment: Assessment, tell: Teller) -> Limits:
@@ -217,7 +224,7 @@ def _supply(assessment: Assessment, tell: Teller) -> Chain | None:
             id,
             register.records[id].SECTION,
             "part" if register.get(id, Part) else "energy",
-            tell(register.title_of(id), id),
+            tell.name(register.title_of(id), id),
         )
         for id in kept
     )

@@ -157,7 +157,7 @@ def _block(hazard: Hazard, desk: _Desk, gaps: tuple[Gap, ...]) -> HazardBlock:
         harm_because=tell.maybe(hazard.harm.because, where),
         source=tell.maybe(hazard.source, where),
         causes=tuple(
-            (cause.by, tell(desk.register.title_of(cause.by), cause.by), tell.maybe(cause.mode, where))
+            (cause.by, tell.name(desk.register.title_of(cause.by), cause.by), tell.maybe(cause.mode, where))
             for cause in hazard.causes
         ),
         sequence=tell.each(hazard.sequence, where),
@@ -226,7 +226,7 @@ def _between(control: Control, desk: _Desk) -> Between:
     withdrawn = control.withdrawn
     return Between(
         control.id,
-        desk.tell(control.title, control.id),
+        desk.tell.name(control.title, control.id),
         control.kind,
         control.depends_on,
         desk.tell.each(control.people, control.id),
@@ -242,7 +242,7 @@ def _tried(hazard: Hazard, controls: Sequence[Control], desk: _Desk) -> tuple[Tr
     return tuple(
         Tried(
             test.id,
-            desk.tell(test.title, test.id),
+            desk.tell.name(test.title, test.id),
             desk.tell("; ".join(limit.sentence() for limit in test.limit) or "no limit stated", test.id),
             tuple(result.id for result in desk.results.get(test.id, ())),
             desk.tell(f"parked until {test.parked.until}", test.id) if test.parked else None,
@@ -304,4 +304,4 @@ def _node(id: str, assessment: Assessment, tell: Teller) -> Node:
     if isinstance(record, Test):
         found = [link.source for link in assessment.trace.incoming(id) if link.relation == RESULT_OF]
         remark = f"on file: {', '.join(found)}" if found else "no result on file"
-    return Node(id, record.SECTION, kind, tell(register.title_of(id), id), remark)
+    return Node(id, record.SECTION, kind, tell.name(register.title_of(id), id), remark)

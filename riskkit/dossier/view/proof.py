@@ -151,7 +151,7 @@ def proof_rows(assessment: Assessment, tell: Teller) -> tuple[ProofRow, ...]:
     return tuple(
         ProofRow(
             control.id,
-            tell(control.title, control.id),
+            tell.name(control.title, control.id),
             of(control, "implementation"),
             of(control, "effectiveness"),
             control.withdrawn is not None,
@@ -242,7 +242,7 @@ def _result(result: Result, assessment: Assessment, tell: Teller) -> ResultBlock
     return ResultBlock(
         id=result.id,
         test=result.test,
-        test_title=tell(assessment.register.title_of(result.test), result.test),
+        test_title=tell.name(assessment.register.title_of(result.test), result.test),
         taken=tell(_taken(result), where),
         unit=result.unit,
         instruments=result.instruments,

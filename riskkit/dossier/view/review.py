@@ -158,7 +158,7 @@ def _parked(assessment: Assessment, tell: Teller) -> tuple[ParkedLine, ...]:
             lines.append(
                 ParkedLine(
                     record.id,
-                    tell(assessment.register.title_of(record.id), record.id),
+                    tell.name(assessment.register.title_of(record.id), record.id),
                     tell(parked.reason, record.id),
                     tell(parked.owner, record.id),
                     parked.until.isoformat(),
@@ -177,7 +177,7 @@ def _decision(decision: Decision, assessment: Assessment, tell: Teller) -> Decis
             continue
         now = assessment.fingerprints.get(id) or fingerprint(assessment.register, assessment.policy, id)
         state = "the entry says what it said then" if then == now else f"void: the entry has changed since (now {now})"
-        covers.append((id, tell(assessment.register.title_of(id), id), tell(then, where), state))
+        covers.append((id, tell.name(assessment.register.title_of(id), id), tell(then, where), state))
     until = decision.until
     over = until is not None and until < assessment.today
     return DecisionLine(
@@ -212,7 +212,7 @@ def review(assessment: Assessment, tell: Teller) -> Review:
             )
             for role in roles
         ),
-        unseen_by_clinician=tuple((hazard.id, tell(hazard.title, hazard.id)) for hazard in unseen),
+        unseen_by_clinician=tuple((hazard.id, tell.name(hazard.title, hazard.id)) for hazard in unseen),
         answered=sum(line.answered for line in lines),
     )
 

@@ -215,7 +215,7 @@ def _severe(assessment: Assessment, tell: Teller, gaps: Mapping[str, tuple[Gap, 
         entries.append(
             SevereEntry(
                 hazard.id,
-                tell(hazard.title, hazard.id),
+                tell.name(hazard.title, hazard.id),
                 tell(hazard.severity, hazard.id),
                 _level(score.before, tell),
                 _level(score.claimed, tell),
@@ -250,7 +250,7 @@ def _combinations(assessment: Assessment, tell: Teller) -> tuple[Combination, ..
             kind if id in register.records else "person",
             id if id in register.records else tell(id, "a control"),
             id in register.records,
-            tell(register.title_of(id), id) if id in register.records else "",
+            tell.name(register.title_of(id), id) if id in register.records else "",
             hazards,
         )
         for kind, id, hazards in ordered
@@ -262,7 +262,7 @@ def fault_picture(assessment: Assessment, tell: Teller) -> FaultPicture:
     register, policy = assessment.register, assessment.policy
     failures, nothing = [], []
     for fault in assessment.faults:
-        title = tell(register.title_of(fault.element), fault.element)
+        title = tell.name(register.title_of(fault.element), fault.element)
         on_hazards = []
         for each in fault.hazards:
             hazard = register.get(each.hazard, Hazard)
@@ -279,7 +279,9 @@ def fault_picture(assessment: Assessment, tell: Teller) -> FaultPicture:
             each.hazard,
             each.element if each.element in register.records else tell(each.element, each.hazard),
             each.element in register.records,
-            tell(register.title_of(each.element), each.element) if each.element in register.records else "a person",
+            tell.name(register.title_of(each.element), each.element)
+            if each.element in register.records
+            else "a person",
             each.controls,
             each.starts,
         )
@@ -318,7 +320,7 @@ def _alarm(budget: AlarmBudget, assessment: Assessment, tell: Teller) -> Alarm:
     return Alarm(
         budget.hazard,
         budget.control,
-        tell(title, budget.control),
+        tell.name(title, budget.control),
         verdict,
         tell(because, budget.hazard),
         budget.late,

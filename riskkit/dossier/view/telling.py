@@ -20,6 +20,9 @@ LONGEST = 4000
 
 _QUOTED = re.compile(r"`[^`]*`")
 
+LONGEST_NAME = 120
+"""Characters of a title outside its own entry."""
+
 JOINERS = frozenset("\u200c\u200d\u00ad\u2060")
 """Format characters that belong to ordinary writing."""
 
@@ -55,6 +58,11 @@ class Teller:
         if key not in self._said:
             self._said[key] = self._without_claims(shown(key[0]), where)
         return self._said[key]
+
+    def name(self, text: object, where: str) -> str:
+        """The title of a record as it is named elsewhere than in its own entry: no longer than a line or two."""
+        said = self(text, where)
+        return said if len(said) <= LONGEST_NAME else f"{said[:LONGEST_NAME].rstrip()} …"
 
     def finding(self, text: str, where: str) -> str:
         """A sentence of riskkit's own, which may quote the register between backticks."""
