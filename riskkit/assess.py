@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from riskkit.checks import Context, Finding, Rule, run
 from riskkit.checks.waivers import Waived, apply
+from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.fingerprints import fingerprints
@@ -117,14 +118,17 @@ def assess(reading: Reading, *, today: datetime.date, policy: Policy | None = No
         revision: What the register is called in git, printed on paper.
     """
     with without_garbage_collector():
-        context = judge(reading.register, policy, today)
+        suspects = reading.places.mentioning(is_suspicious)
+        context = judge(reading.register, policy, today, suspects)
         kept, waived = apply(context, run(context))
         found = [_diagnostic(each, finding, reading.places) for each, finding in kept]
     return Assessment(reading, context, Report.of([*reading.report, *found]), waived, revision)
 
 
-def judge(register: Register, policy: Policy | None, today: datetime.date) -> Context:
-    """Everything that rules and paper look at, worked out once."""
+def judge(
+    register: Register, policy: Policy | None, today: datetime.date, suspects: frozenset[str] | None = None
+) -> Context:
+    """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
     linked = trace(register)
     return Context(
@@ -138,6 +142,7 @@ def judge(register: Register, policy: Policy | None, today: datetime.date) -> Co
         faults=single_faults(register),
         alarms=alarm_budgets(register),
         fingerprints=fingerprints(register, policy),
+        suspects=suspects,
     )
 
 

@@ -61,6 +61,8 @@ class Context:
     faults: tuple[SingleFault, ...]
     alarms: tuple[AlarmBudget, ...]
     fingerprints: Mapping[str, str]
+    suspects: frozenset[str] | None = None
+    """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
 
     def live_controls(self, hazard: Hazard) -> tuple[Control, ...]:
         """The controls of a hazard that exist and are not withdrawn."""

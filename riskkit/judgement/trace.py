@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from riskkit.model.references import Path, references
+from riskkit.model.references import Path
 from riskkit.model.register import Register
 
 if TYPE_CHECKING:
@@ -124,11 +124,11 @@ def trace(register: Register) -> Trace:
 
 def _links(register: Register) -> Iterator[Link]:
     records = register.records
-    for record in records.values():
-        for reference in references(record):
+    for id, found in register.references.items():
+        for reference in found:
             if reference.target in records:
                 marker = reference.refers
-                yield Link(record.id, marker.relation, reference.target, reference.path, marker.leans)
+                yield Link(id, marker.relation, reference.target, reference.path, marker.leans)
 
 
 def _frozen(grouped: Mapping[str, list[Link]]) -> Mapping[str, tuple[Link, ...]]:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import TypeVar
 
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Device, EnergySource, Function, Hazard, Part, UseStep
+from riskkit.model.references import Reference, references
 from riskkit.model.upkeep import (
     Comment,
     Decision,
@@ -73,6 +75,11 @@ class Register:
         for record in self.records.values():
             grouped[type(record)].append(record)
         self._sections.update((kind, tuple(found)) for kind, found in grouped.items())
+
+    @cached_property
+    def references(self) -> Mapping[str, tuple[Reference, ...]]:
+        """Every reference of every record, by the id of the record; found once."""
+        return {id: tuple(references(record)) for id, record in self.records.items()}
 
     def of(self, kind: type[Kind]) -> tuple[Kind, ...]:
         """All records of one kind, in the order of the files."""

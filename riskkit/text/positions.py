@@ -52,6 +52,8 @@ class Document:
     diagnostics: tuple[Diagnostic, ...] = ()
     lost: tuple[tuple[str, str], ...] = ()
     marks: array[int] = field(default_factory=lambda: array("Q"), repr=False)
+    heads: dict[tuple[str, str], int] = field(default_factory=dict, repr=False)
+    """(section, id) -> index of the id's position, for records that are groups: most look-ups begin there."""
     _starts: dict[tuple[int, str | int], int] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def place(self, path: Path, *, key: bool = False) -> Place:
@@ -61,7 +63,7 @@ class Document:
             path: Keys and list indexes from the top.
             key: True for the place of the last key instead of its value.
         """
-        here, index, found_key = self.data, 0, 0
+        here, index, found_key, path = self._begin(path)
         for step in path:
             if isinstance(here, dict) and step in here:
                 index = self._child(here, index, step)
@@ -78,6 +80,14 @@ class Document:
             return Place(self.name, 1, 1)
         mark = self.marks[wanted]
         return Place(self.name, (mark >> COLUMN_BITS) + 1, (mark & COLUMN_MASK) + 1)
+
+    def _begin(self, path: Path) -> tuple[Node, int, int, Path]:
+        """Where a look-up begins: at the record where its place is known, else at the top."""
+        if len(path) > 1 and isinstance(path[0], str) and isinstance(path[1], str):
+            head = self.heads.get((path[0], path[1]))
+            if head is not None:
+                return self.data[path[0]][path[1]], head + 1, head, path[2:]
+        return self.data, 0, 0, path
 
     def is_hurt(self, path: Path) -> bool:
         """Whether any finding about the file itself stands inside the value that a path leads to."""
@@ -162,8 +172,8 @@ class _Group:
         """Number of positions to go back to when the value that comes is not kept; -1 where it is kept."""
 
 
-def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
-    """Data and positions of one file's bytes.
+def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int], dict[tuple[str, str], int]]:
+    """Data and positions of one file's bytes, and where its records begin among the positions.
 
     Raises:
         Refused: where reading cannot go on.
@@ -180,6 +190,7 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
     stack: list[_Group] = []
     group: _Group | None = None
     anchors: dict[str, tuple[Node, array[int]]] = {}
+    heads: dict[tuple[Any, Any], int] = {}
     aliased, documents = 0, 0
     root: Node = None
     while True:
@@ -232,6 +243,8 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
                 )
             if group is not None and group.wants_key:
                 _refuse_complex_key(group, marks, mark, complaints)
+            if len(stack) == 2 and _holds_records(stack):
+                heads[stack[0].key, stack[1].key] = len(marks) - 1
             group = _Group({} if kind is group_start else [], kind is group_start, len(marks), event.anchor)
             stack.append(group)
             if event.anchor is not None:
@@ -283,7 +296,7 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
                 )
             continue
         elif event is None:
-            return root, marks
+            return root, marks, heads
         else:
             continue
         if group is None:
@@ -300,6 +313,11 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int]]:
 
 
 _UNFINISHED = object()
+
+
+def _holds_records(stack: list[_Group]) -> bool:
+    """Whether what begins now is the value of an id in a section, and is going to be kept."""
+    return all(group.keyed and group.discard < 0 for group in stack)
 
 
 def _refuse_key(group: _Group, key: str, marks: array[int], mark: int, complaints: Complaints) -> None:

@@ -6,7 +6,10 @@ the business of the rules.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -16,7 +19,7 @@ from riskkit.diagnostics import Diagnostic, Place, Related, Report, Severity
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Device
-from riskkit.model.references import Reference, references
+from riskkit.model.references import Reference
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.text.complaints import complaints, listed, nearest
 from riskkit.text.documents import parse_snapshot
@@ -39,9 +42,28 @@ class Home:
 class Places:
     """File, line and column of every record and field, looked up only when asked for."""
 
+    snapshot: Snapshot
     homes: Mapping[str, Home] = field(default_factory=dict)
     whole: Place = field(default_factory=lambda: Place(""))
     """Where a finding about the register as a whole is shown."""
+
+    def mentioning(self, wanted: Callable[[str], bool]) -> frozenset[str]:
+        """Records in whose lines any word of the file passes a test.
+
+        A large register has millions of words and few thousand different ones: the test is asked once per
+        different word of a file, and only the records around words that pass are named. A word with a
+        backslash may hide any other, and always counts.
+        """
+        starts: dict[str, list[tuple[int, str]]] = defaultdict(list)
+        for id, home in self.homes.items():
+            starts[home.document.name].append((_place(home, (), True).line, id))
+        found: set[str] = set()
+        for name, content in self.snapshot.files.items():
+            text = content.decode("utf-8", "replace")
+            words = [word for word in set(text.split()) if "\\" in word or wanted(word)]
+            if words and name in starts:
+                found.update(_records_around(text, words, sorted(starts[name])))
+        return frozenset(found)
 
     def of(self, record: str, path: Path = (), *, key: bool = False) -> Place:
         """The place of a field, or of the nearest thing around it that was typed.
@@ -59,6 +81,22 @@ class Places:
         if home is None:
             return self.whole
         return _place(home, path, key)
+
+
+def _records_around(text: str, words: list[str], starts: list[tuple[int, str]]) -> Iterator[str]:
+    """Ids of the records in whose lines any of the words stands; `starts` are their first lines, in order."""
+    line_ends = [end.start() for end in re.finditer("\n", text)]
+    first_lines = [line for line, _ in starts]
+    for word in words:
+        at = text.find(word)
+        while at >= 0:
+            line = bisect_left(line_ends, at) + 1
+            place = bisect_right(first_lines, line) - 1
+            if place >= 0:
+                yield starts[place][1]
+            # Go on behind the record: one word is enough.
+            following = starts[place + 1][0] if place + 1 < len(starts) else len(line_ends) + 2
+            at = text.find(word, line_ends[following - 2]) if following - 2 < len(line_ends) else -1
 
 
 def _leads_on(here: Any, step: str | int) -> bool:
@@ -109,8 +147,9 @@ def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:
         for document in parse_snapshot(snapshot):
             shelf.findings.extend(document.diagnostics)
             shelf.add(document)
-        shelf.check_references()
-        return Reading(snapshot, shelf.register(), shelf.places(), Report.of(shelf.findings))
+        register = shelf.register()
+        shelf.check_references(register)
+        return Reading(snapshot, register, shelf.places(snapshot), Report.of(shelf.findings))
 
 
 class _Shelf:
@@ -134,12 +173,12 @@ class _Shelf:
             broken=self.broken,
         )
 
-    def places(self) -> Places:
+    def places(self, snapshot: Snapshot) -> Places:
         """A finding about the whole register stands at its device sheet, or else at its first file."""
         device = self.homes.get("device")
         if device is not None:
-            return Places(self.homes, _place(device, (), True))
-        return Places(self.homes, self.first)
+            return Places(snapshot, self.homes, _place(device, (), True))
+        return Places(snapshot, self.homes, self.first)
 
     def complain(
         self, rule: str, headline: str, place: Place, help: str, record: str = "", related: tuple[Related, ...] = ()
@@ -307,14 +346,14 @@ class _Shelf:
 
     # -- references -------------------------------------------------------------------------------
 
-    def check_references(self) -> None:
+    def check_references(self, register: Register) -> None:
         """Every id that is pointed at must exist and be of the right kind."""
-        for record in self.records.values():
-            for reference in references(record):
+        for id, found in register.references.items():
+            for reference in found:
                 target = self.records.get(reference.target)
                 sections = reference.refers.sections
                 if target is None or (target.SECTION not in sections and sections[0] != "any"):
-                    self._wrong_reference(record, reference, target)
+                    self._wrong_reference(self.records[id], reference, target)
 
     def _wrong_reference(self, record: Record, reference: Reference, target: Record | None) -> None:
         wanted = reference.refers.sections

@@ -127,7 +127,7 @@ def parse_file(name: str, content: bytes) -> Document:
     for _ in range(MOST_RETRIES):
         attempt = Complaints(name)
         try:
-            data, marks = build(text.encode("utf-8"), attempt)
+            data, marks, heads = build(text.encode("utf-8"), attempt)
         except Refused as refused:
             return Document(name, None, (*found, *attempt.found, refused.finding), tuple(lost))
         except Exception as error:
@@ -144,7 +144,7 @@ def parse_file(name: str, content: bytes) -> Document:
         if data is not None and not isinstance(data, dict):
             attempt.found.append(_not_sections(data, attempt))
             data = None
-        return Document(name, data, (*found, *attempt.found), tuple(lost), marks)
+        return Document(name, data, (*found, *attempt.found), tuple(lost), marks, heads)
     return Document(name, None, tuple(found), tuple(lost))
 
 
