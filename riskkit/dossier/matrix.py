@@ -18,6 +18,10 @@ from riskkit.judgement.scoring import HazardScore, Score
 from riskkit.model.policy import Policy
 
 PAGE_WIDTH = 482.0
+PAGE_HEIGHT = 600.0
+SMALL = 110.0
+"""Largest side of the small matrix."""
+
 AXIS_WIDTH = 66.0
 HEAD_HEIGHT = 34.0
 ROW_HEIGHT = 62.0
@@ -99,7 +103,8 @@ def position(policy: Policy, score: HazardScore) -> Figure:
     }
     shapes.extend(_marks(lane, centres, 2.1, high))
     words = f"{score.id} in the matrix: {_words(policy, lane)}."
-    return draw.figure(shapes, words, left + columns * wide + 1, top + rows * high + 1)
+    across, down = left + columns * wide + 1, top + rows * high + 1
+    return draw.figure(shapes, words, across, down, scale=min(1.0, SMALL / across, SMALL / down))
 
 
 def _lane(policy: Policy, score: HazardScore) -> Lane:
@@ -147,7 +152,9 @@ def _matrix(policy: Policy, lanes: Sequence[Lane]) -> Figure:
         f"Risk matrix, likelihood {policy.likelihood.exposure} against severity. "
         f"A hollow mark is the score before controls, a filled mark the score that is claimed. {words}."
     )
-    return draw.figure([*shapes, *lines, *labels], alt, PAGE_WIDTH + 1, height + 1)
+    wide = AXIS_WIDTH + sum(widths)
+    scale = min(1.0, PAGE_WIDTH / wide, PAGE_HEIGHT / height)
+    return draw.figure([*shapes, *lines, *labels], alt, wide + 1, height + 1, scale=scale)
 
 
 def _column(lanes: Sequence[Lane], column: int) -> list[Lane]:
@@ -180,8 +187,9 @@ def _axes(policy: Policy, widths: Sequence[float]) -> list[str]:
     shapes = [
         draw.letters(AXIS_WIDTH, 7.5, "Severity of the harm →", 6.6, fill=draw.GREY),
         draw.letters(0, 7.5, "Likelihood ↓", 6.6, fill=draw.GREY),
-        draw.letters(0, 16, policy.likelihood.exposure[:22], 6.6, fill=draw.GREY),
     ]
+    for place, words in enumerate(fit(policy.likelihood.exposure, 6.6, AXIS_WIDTH - 4, 2)):
+        shapes.append(draw.letters(0, 16 + 8 * place, words, 6.6, fill=draw.GREY))
     x = AXIS_WIDTH
     for step, wide in zip(policy.severity, widths, strict=True):
         shapes.append(draw.letters(x + wide / 2, 20, step.level[:6], 9, face="sans-bold", anchor="middle"))

@@ -165,6 +165,31 @@ def test_two_hundred_hazards_are_spread_over_several_figures_and_none_is_lost(po
     assert all(figure.width <= 484 for figure in found)
 
 
+def test_a_matrix_of_many_levels_is_shrunk_to_the_page() -> None:
+    levels = [f"L{place}" for place in range(20)]
+    steps = [str(place) for place in range(14)]
+    large = Policy.model_validate(
+        {
+            "title": "large",
+            "severity": [{"level": step, "word": f"word {step}"} for step in steps],
+            "likelihood": {
+                "exposure": "per use of the whole thing and all of its accessories",
+                "levels": [
+                    {"level": level, "word": "seldom", "above": f"1/{10 ** (place + 1)}"}
+                    for place, level in enumerate(levels)
+                ],
+            },
+            "regions": [{"name": "reduce"}],
+            "matrix": {level: dict.fromkeys(steps, "reduce") for level in levels},
+        }
+    )
+    (figure,) = risk_matrices(large, [score("H01", "3", "L1", "L9", large)])
+    assert figure.width <= 484
+    assert figure.height <= 602
+    small = position(large, score("H01", "3", "L1", "L9", large))
+    assert max(small.width, small.height) <= 110.01
+
+
 def test_every_cell_says_its_region_in_words_and_number_and_by_hatching(policy: Policy) -> None:
     (figure,) = risk_matrices(policy, [score("H01", "3", "B", "C", policy)])
     words = "".join(text.text or "" for text in parsed(figure.svg).iter(f"{SVG}text"))

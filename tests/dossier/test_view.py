@@ -15,6 +15,8 @@ from riskkit.assess import Assessment, assess
 from riskkit.checks.wording import Claim
 from riskkit.diagnostics import Report
 from riskkit.dossier.cautions import cautions
+from riskkit.dossier.chains import draw_chain, graph_of
+from riskkit.dossier.layout import layers
 from riskkit.dossier.render import claims_in
 from riskkit.dossier.view import DossierView, view_of
 from riskkit.dossier.view.telling import LONGEST, Teller, counted, listed, probability, seconds, shown
@@ -320,7 +322,7 @@ def test_the_edges_of_the_bands_are_written_with_the_side_they_fall_on(project: 
     assert bands[1].edges == "≥ 0.01 and < 0.1"
 
 
-def test_a_trace_holds_at_most_forty_records_and_counts_the_rest(project: Project) -> None:
+def test_a_trace_holds_what_can_be_read_in_a_column_and_counts_the_rest(project: Project) -> None:
     controls = ", ".join(f"C{place:02}" for place in range(60))
     text = (
         f"hazards:\n  H01: {{title: flow stops, condition: normal, harm: {{text: harm, severity: 5}}, controls: [{controls}]}}\n"
@@ -328,7 +330,22 @@ def test_a_trace_holds_at_most_forty_records_and_counts_the_rest(project: Projec
         + "".join(f"  C{place:02}: {{title: measure, kind: design}}\n" for place in range(60))
     )
     chain = view_of(project(text), claims_in).hazards[0].chain
-    assert (len(chain.nodes), chain.left_out) == (40, 21)
+    assert (len(chain.nodes), chain.left_out) == (19, 42)
+    assert draw_chain(chain, layers(graph_of(chain))).height <= 560.01
+
+
+def test_a_trace_of_many_tests_and_parts_stops_at_forty_records(project: Project) -> None:
+    controls = [f"C{place:02}" for place in range(15)]
+    text = (
+        f"hazards:\n  H01: {{title: flow stops, condition: normal, causes: [{', '.join(f'P{n:02}' for n in range(15))}], "
+        f"harm: {{text: harm, severity: 5}}, controls: [{', '.join(controls)}]}}\n"
+        + "parts:\n" + "".join(f"  P{place:02}: {{title: part}}\n" for place in range(15))
+        + "controls:\n" + "".join(f"  {control}: {{title: measure, kind: design}}\n" for control in controls)
+        + "tests:\n" + "".join(f"  T{place:02}: {{title: try, proves: [C{place % 15:02}]}}\n" for place in range(30))
+    )  # fmt: skip
+    chain = view_of(project(text), claims_in).hazards[0].chain
+    assert len(chain.nodes) == 40
+    assert chain.left_out == 1 + 15 + 15 + 30 - 40
 
 
 def test_the_view_can_be_compared_and_not_changed(hood: Assessment) -> None:

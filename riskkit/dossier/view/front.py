@@ -261,7 +261,7 @@ def _time_against_alarm(assessment: Assessment, tell: Teller, faults: FaultPictu
     if not faults.alarms:
         return None, "No alarm is listed, so that nothing is known about its time."
     counts = (
-        f"Of {telling.counted(len(faults.alarms), 'alarm')}, {late} {'comes' if late == 1 else 'come'} later than the harm "
+        f"Of {telling.counted(len(faults.alarms), 'alarm')} (counted per hazard), {late} {'comes' if late == 1 else 'come'} later than the harm "
         f"and {untold} cannot be told."
     )
     if not timed:

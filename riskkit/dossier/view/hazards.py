@@ -17,10 +17,14 @@ from riskkit.judgement.scoring import Score
 from riskkit.judgement.story import assumption_words, budget_sentence
 from riskkit.model.fields import Probability
 from riskkit.model.records import Control, Hazard, Likelihood
+from riskkit.model.register import Register
 from riskkit.model.verification import Result, Test
 
 MOST_NODES = 40
 """Boxes that can still be read on one page."""
+
+MOST_IN_COLUMN = 18
+"""Boxes one below the other that can be read when the figure is shrunk to a page."""
 
 SHOWS = "is meant to show"
 RESULT_OF = "is a result of"
@@ -278,7 +282,7 @@ def surroundings(hazard: Hazard, assessment: Assessment, tell: Teller, most: int
     speaking = [link for id in controls for link in trace.incoming(id) if link.relation == SHOWS]
     needs = [link.target for id in controls for link in trace.outgoing(id)]
     order = dict.fromkeys((hazard.id, *controls, *near, *(link.source for link in speaking), *needs))
-    kept = tuple(order)[:most]
+    kept = _readable(tuple(order), frozenset(near), register)[:most]
     through = frozenset(link.source for link in speaking)
     links: dict[tuple[str, str], str] = {}
     for link in (*trace.outgoing(hazard.id), *speaking, *(each for id in controls for each in trace.outgoing(id))):
@@ -292,6 +296,21 @@ def surroundings(hazard: Hazard, assessment: Assessment, tell: Teller, most: int
         tuple((source, target, words) for (source, target), words in links.items()),
         len(order) - len(kept),
     )
+
+
+def _readable(order: tuple[str, ...], near: frozenset[str], register: Register) -> tuple[str, ...]:
+    """Records that still can be read in the column in which they will stand: causes, answers, proofs and needs."""
+    kept = []
+    filled = {"causes": 0, "answers": 0, "proofs": 0}
+    for id in order:
+        if id in near:
+            column = "answers" if register.section_of(id) in ("controls", "tests") else "causes"
+        else:
+            column = "proofs"
+        if filled[column] < MOST_IN_COLUMN:
+            filled[column] += 1
+            kept.append(id)
+    return tuple(kept)
 
 
 def _node(id: str, assessment: Assessment, tell: Teller) -> Node:
