@@ -230,6 +230,10 @@ LevelRange = Annotated[
 ]
 
 
+LEVEL_READERS = (_read_level, _read_level_range)
+"""What reads a level of a scale; the reference pages know such fields by it."""
+
+
 class FieldError(ValueError):
     """A sentence about one field inside a block whose fields do not fit together.
 
