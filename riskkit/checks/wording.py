@@ -97,6 +97,19 @@ def permissions(text: str) -> tuple[Claim, ...]:
     return _found(text, PERMISSIONS, "name a step on the bench or in public; no step here is use on a person")
 
 
+def unprintable(text: str) -> tuple[Claim, ...]:
+    """Everything in a text that no paper may carry: claims, permissions, advice, grades, data of people."""
+    others = (
+        (ADVICE, "state it as a test limit of the project, with its owner"),
+        (GRADES, "count what is open instead"),
+        (PEOPLE, "write roles, and leave people out"),
+    )
+    found = [*forbidden_claims(text), *permissions(text)]
+    for phrases, offer in others:
+        found += _found(text, phrases, offer)
+    return tuple(sorted(found, key=lambda claim: claim.start))
+
+
 def _found(text: str, phrases: tuple[str, ...], offer: str) -> tuple[Claim, ...]:
     if not _worth_a_closer_look(text):
         return ()

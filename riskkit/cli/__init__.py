@@ -16,6 +16,8 @@ def main() -> None:
     gc.disable()
     # pydantic otherwise looks through all installed packages for plug-ins at every start.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # Nobody else lives in this process: YAML may be read without the Python part of its library (text/libyaml.py).
+    os.environ["RISKKIT_OWN_PROCESS"] = "1"
     try:
         from riskkit.cli.commands import app
 

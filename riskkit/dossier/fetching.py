@@ -27,7 +27,7 @@ class RefusingFetcher(URLFetcher):  # type: ignore[misc]
         self.font_folder = font_folder.resolve() if font_folder is not None else None
         self.refused: list[str] = []
 
-    def fetch(self, url: str, headers: Any = None) -> Any:  # noqa: ANN401 - WeasyPrint's own types
+    def fetch(self, url: str, headers: Any = None) -> Any:
         """A response for an allowed address.
 
         Raises:

@@ -7,9 +7,10 @@ chains.py and bars.py.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from html import escape
+from types import MappingProxyType
 from typing import Literal
 
 from riskkit.dossier.lettering import Face
@@ -23,14 +24,16 @@ RUST = "#8c3a1d"
 WHITE = "#ffffff"
 
 FAMILY = "Dossier Sans, DejaVu Sans, sans-serif"
-_STYLES: dict[Face, str] = {
-    "sans": "",
-    "sans-bold": ' font-weight="600"',
-    "sans-italic": ' font-style="italic"',
-    "serif": "",
-    "serif-bold": ' font-weight="600"',
-    "serif-italic": ' font-style="italic"',
-}
+_STYLES: Mapping[Face, str] = MappingProxyType(
+    {
+        "sans": "",
+        "sans-bold": ' font-weight="600"',
+        "sans-italic": ' font-style="italic"',
+        "serif": "",
+        "serif-bold": ' font-weight="600"',
+        "serif-italic": ' font-style="italic"',
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)

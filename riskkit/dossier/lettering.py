@@ -6,22 +6,26 @@ widths only; it must not know what the words say.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Literal
 
 from riskkit import shelves
 
 Face = Literal["sans", "sans-italic", "sans-bold", "serif", "serif-italic", "serif-bold"]
 
-FILES: dict[Face, str] = {
-    "sans": "SourceSans3_400Regular.ttf",
-    "sans-italic": "SourceSans3_400Regular_Italic.ttf",
-    "sans-bold": "SourceSans3_600SemiBold.ttf",
-    "serif": "SourceSerif4_400Regular.ttf",
-    "serif-italic": "SourceSerif4_400Regular_Italic.ttf",
-    "serif-bold": "SourceSerif4_600SemiBold.ttf",
-}
+FILES: Mapping[Face, str] = MappingProxyType(
+    {
+        "sans": "SourceSans3_400Regular.ttf",
+        "sans-italic": "SourceSans3_400Regular_Italic.ttf",
+        "sans-bold": "SourceSans3_600SemiBold.ttf",
+        "serif": "SourceSerif4_400Regular.ttf",
+        "serif-italic": "SourceSerif4_400Regular_Italic.ttf",
+        "serif-bold": "SourceSerif4_600SemiBold.ttf",
+    }
+)
 
 UNKNOWN_WIDTH = 1.0
 """Em widths taken for a character that the font lacks; wide enough for ideographs."""

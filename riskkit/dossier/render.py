@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from riskkit import shelves
 from riskkit.assess import Assessment
 from riskkit.checks import all_rules
-from riskkit.checks.wording import Claim, forbidden_claims, permissions
+from riskkit.checks.wording import Claim, unprintable
 from riskkit.diagnostics import RiskkitError
 from riskkit.dossier.cautions import SENTENCES
 from riskkit.dossier.chains import draw_chain, graph_of
@@ -132,7 +132,7 @@ _QUOTED = re.compile(r"`[^`]*`")
 
 def claims_in(text: str) -> tuple[Claim, ...]:
     """Everything in a text that claims, permits or suggests what no paper of ours may."""
-    return (*forbidden_claims(text), *permissions(text))
+    return unprintable(text)
 
 
 def refuse_claims(piece: Piece) -> None:

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from riskkit import shelves
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
 ALWAYS = ("0", "1", "15")
 """Numbers of the sections without which nothing is printed."""
 
-PAPERS = {"a4": "size: A4;", "letter": "size: Letter; margin-left: 24mm; margin-right: 21.9mm;"}
+PAPERS = MappingProxyType({"a4": "size: A4;", "letter": "size: Letter; margin-left: 24mm; margin-right: 21.9mm;"})
 """Size and margins of each paper; the text is 170 mm wide on both."""
 
 _FIRST_LINE = re.compile(r"\{#(.*?)#\}")

@@ -11,6 +11,7 @@ events made of `lean_events` instead of the package's own classes cost half as m
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from functools import cache
 from types import ModuleType
@@ -19,6 +20,10 @@ from typing import Any
 from riskkit.text import lean_events
 
 _PACKAGE = "ruamel.yaml"
+
+OWN_PROCESS = "RISKKIT_OWN_PROCESS"
+"""Set in the environment by riskkit's own program. Elsewhere the package is imported as it is: a host program may
+need it, and the compiled module can be bound to one set of classes only."""
 
 _ERRORS = (
     ("reader", "ReaderError"),
@@ -39,7 +44,8 @@ def libyaml() -> tuple[Any, Any]:
 
     `CParser(bytes).get_event()` gives one event after the other, then None.
     """
-    if _PACKAGE in sys.modules:
+    if _PACKAGE in sys.modules or OWN_PROCESS not in os.environ:
+        importlib.import_module(_PACKAGE)
         return importlib.import_module("_ruamel_yaml").CParser, importlib.import_module(f"{_PACKAGE}.events")
     namespace = importlib.import_module("ruamel")
     before = set(sys.modules)

@@ -7,9 +7,47 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-NOUNS = "outlet flap sensor hose seal blower relief filter sounder pack valve knob hood line fuse grid".split()
-VERBS = "sticks leaks stops drifts heats loosens ages fills cracks slips bends rattles".split()
-WHERE = "at start,while running,after a wet night,in the cold,at full speed,when tilted,during charging".split(",")
+NOUNS = [
+    "outlet",
+    "flap",
+    "sensor",
+    "hose",
+    "seal",
+    "blower",
+    "relief",
+    "filter",
+    "sounder",
+    "pack",
+    "valve",
+    "knob",
+    "hood",
+    "line",
+    "fuse",
+    "grid",
+]
+VERBS = [
+    "sticks",
+    "leaks",
+    "stops",
+    "drifts",
+    "heats",
+    "loosens",
+    "ages",
+    "fills",
+    "cracks",
+    "slips",
+    "bends",
+    "rattles",
+]
+WHERE = [
+    "at start",
+    "while running",
+    "after a wet night",
+    "in the cold",
+    "at full speed",
+    "when tilted",
+    "during charging",
+]
 
 
 def write_register(folder: Path, records: int, per_file: int = 250, seed: int = 1) -> None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from riskkit.assess import Assessment
 from riskkit.dossier.bars import alarm_bar
@@ -30,7 +31,7 @@ ANSWER_WIDTH = 182.0
 SIDE_WIDTH = 206.0
 ASKED_WIDTH = 255.0
 CAUTION_WIDTH = 143.0
-ROOM = {"a4": 771.0, "letter": 721.0}
+ROOM = MappingProxyType({"a4": 771.0, "letter": 721.0})
 """Height of the sheet by paper [pt], a little less than print.css gives it."""
 
 WEAKEST = 5

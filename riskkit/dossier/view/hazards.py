@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from riskkit.assess import Assessment
 from riskkit.dossier.chains import Chain, Node
@@ -31,25 +32,27 @@ RESULT_OF = "is a result of"
 TRIED_BY = "is tried by"
 """Relations as the model words them."""
 
-KINDS: Mapping[str, str] = {
-    "parts": "part",
-    "functions": "function",
-    "use_steps": "use step",
-    "energy_sources": "energy",
-    "hazards": "hazard",
-    "controls": "control",
-    "tests": "test",
-    "results": "result",
-    "instruments": "instrument",
-    "calculations": "calculation",
-    "assumptions": "assumption",
-    "observations": "observation",
-    "decisions": "decision",
-    "waivers": "waiver",
-    "comments": "comment",
-    "units": "unit",
-    "gates": "gate",
-}
+KINDS: Mapping[str, str] = MappingProxyType(
+    {
+        "parts": "part",
+        "functions": "function",
+        "use_steps": "use step",
+        "energy_sources": "energy",
+        "hazards": "hazard",
+        "controls": "control",
+        "tests": "test",
+        "results": "result",
+        "instruments": "instrument",
+        "calculations": "calculation",
+        "assumptions": "assumption",
+        "observations": "observation",
+        "decisions": "decision",
+        "waivers": "waiver",
+        "comments": "comment",
+        "units": "unit",
+        "gates": "gate",
+    }
+)
 """Section of a record -> the word for one of its records."""
 
 
