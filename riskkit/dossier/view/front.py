@@ -8,6 +8,7 @@ print.css.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -33,6 +34,9 @@ ASKED_WIDTH = 255.0
 CAUTION_WIDTH = 143.0
 ROOM = MappingProxyType({"a4": 771.0, "letter": 721.0})
 """Height of the sheet by paper [pt], a little less than print.css gives it."""
+
+_DETAIL = re.compile(r" \([^()]*\)")
+"""What stands in brackets in a headline: the sheet has room for the sentence itself, and that it must not cut."""
 
 WEAKEST = 5
 QUESTIONS = 3
@@ -310,7 +314,7 @@ def _weakest(assessment: Assessment, tell: Teller, gaps: OpenList) -> tuple[tupl
         worst = min(own, key=lambda gap: (gap.weight == "warning", gap.record != hazard.id, gap.number))
         used.add(worst.number)
         heading = f"{hazard.id} · severity {tell(hazard.severity, hazard.id)} · {tell(hazard.title, hazard.id)}"
-        points.append((heading, worst.headline))
+        points.append((heading, _DETAIL.sub("", worst.headline)))
         if len(points) == WEAKEST:
             break
     return tuple(points)
