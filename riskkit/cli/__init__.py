@@ -21,6 +21,10 @@ def main() -> None:
     try:
         from riskkit.cli.commands import app
 
+        if "_RISKKIT_COMPLETE" in os.environ:
+            from riskkit.cli.completing import convert_nothing
+
+            convert_nothing()
         app(prog_name="riskkit")
     except BrokenPipeError:
         _leave_a_closed_pipe()

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from riskkit.model.policy import LikelihoodScale, Policy
+from riskkit.model.policy import Policy
 from riskkit.model.records import Hazard, Likelihood
 from riskkit.model.register import Register
 
@@ -89,18 +89,21 @@ def score(hazard: Hazard, policy: Policy) -> HazardScore:
             positions[name] = _position(hazard, likelihood, stated.exposure, policy)
         except _Unscorable as why:
             problem = problem or str(why)
-    return HazardScore(hazard.id, hazard.severity, positions["before"], positions["claimed"], None, problem)
+    rank = policy.severity_rank(hazard.severity)
+    severity = policy.severity[rank].level if rank >= 0 else hazard.severity
+    return HazardScore(hazard.id, severity, positions["before"], positions["claimed"], None, problem)
 
 
 def _position(hazard: Hazard, likelihood: Likelihood, exposure: str | None, policy: Policy) -> Score:
     severity = likelihood.severity or hazard.severity
     if policy.severity_rank(severity) < 0:
         raise _Unscorable(f"severity `{severity}` is not on the policy's scale")
+    severity = policy.severity[policy.severity_rank(severity)].level
     scale = policy.likelihood
     if exposure is not None and exposure != scale.exposure:
         raise _Unscorable(f"it is counted {exposure}, and the policy counts {scale.exposure}")
     probability = _probability(likelihood)
-    first, last = _levels(likelihood, probability, scale)
+    first, last = _levels(likelihood, probability, policy)
     ranks = range(policy.likelihood_rank(first), policy.likelihood_rank(last) + 1)
     touched = {policy.region(scale.levels[rank].level, severity).name for rank in ranks}
     regions = tuple(sorted(touched, key=policy.region_rank))
@@ -120,10 +123,9 @@ def _probability(likelihood: Likelihood) -> tuple[Fraction, Fraction] | None:
     return None
 
 
-def _levels(
-    likelihood: Likelihood, probability: tuple[Fraction, Fraction] | None, scale: LikelihoodScale
-) -> tuple[str, str]:
+def _levels(likelihood: Likelihood, probability: tuple[Fraction, Fraction] | None, policy: Policy) -> tuple[str, str]:
     """Most and least likely level."""
+    scale = policy.likelihood
     if likelihood.eliminated:
         gone = next((band.level for band in scale.levels if band.eliminated), None)
         if gone is None:
@@ -131,13 +133,11 @@ def _levels(
         return gone, gone
     if probability is not None:
         return scale.band(probability[1]).level, scale.band(probability[0]).level
-    names = [band.level for band in scale.levels]
     given = likelihood.level or ()
-    for level in given:
-        if level not in names:
-            raise _Unscorable(f"likelihood `{level}` is not on the policy's scale")
-    first, last = sorted(given, key=names.index)
-    return first, last
+    ranks = [policy.likelihood_rank(level) for level in given]
+    if -1 in ranks:
+        raise _Unscorable(f"likelihood `{given[ranks.index(-1)]}` is not on the policy's scale")
+    return scale.levels[min(ranks)].level, scale.levels[max(ranks)].level
 
 
 def replay(register: Register, old: Policy, new: Policy) -> tuple[Moved, ...]:

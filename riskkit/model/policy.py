@@ -6,6 +6,7 @@ matrix lists every cell. Which band an edge value falls into is part of the poli
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from typing import Annotated, Literal
 
@@ -149,20 +150,21 @@ class Policy(Block):
         return self
 
     def severity_rank(self, level: str) -> int:
-        """Place on the severity scale, 0 for the least; -1 where the policy has no such level."""
-        return next((place for place, step in enumerate(self.severity) if step.level == level), -1)
+        """Place on the severity scale, by label or word, 0 for the least; -1 where the policy has no such level."""
+        return _rank(level, self.severity)
 
     def likelihood_rank(self, level: str) -> int:
-        """Place on the likelihood scale, 0 for the most likely; -1 where the policy has no such level."""
-        return next((place for place, band in enumerate(self.likelihood.levels) if band.level == level), -1)
+        """Place on the likelihood scale, by label or word, 0 for the most likely; -1 where there is no such level."""
+        return _rank(level, self.likelihood.levels)
 
     def region_rank(self, name: str) -> int:
         """Place in the list of regions, 0 for the one that asks most; -1 where there is none of that name."""
         return next((place for place, region in enumerate(self.regions) if region.name == name), -1)
 
     def region(self, likelihood: str, severity: str) -> Region:
-        """The region of one cell. Both levels must be on the scales (KeyError otherwise)."""
-        name = self.matrix[likelihood][severity]
+        """The region of one cell, by labels or words. Both must be on the scales."""
+        row = self.likelihood.levels[self.likelihood_rank(likelihood)].level
+        name = self.matrix[row][self.severity[self.severity_rank(severity)].level]
         return self.regions[self.region_rank(name)]
 
     @property
@@ -171,6 +173,15 @@ class Policy(Block):
         if self.severe_from is not None:
             return self.severity_rank(self.severe_from)
         return max(len(self.severity) - 2, 0)
+
+
+def _rank(level: str, scale: Sequence[SeverityLevel | LikelihoodLevel]) -> int:
+    """Place of a level by its label or, in any case, its word; -1 where it is neither."""
+    for place, step in enumerate(scale):
+        if step.level == level:
+            return place
+    word = level.casefold()
+    return next((place for place, step in enumerate(scale) if step.word.casefold() == word), -1)
 
 
 def _refuse_repeats(what: str, labels: list[str], *path: str) -> None:

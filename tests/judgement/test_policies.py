@@ -241,3 +241,10 @@ def test_a_policy_may_be_taken_by_name_and_changed_in_parts(tmp_path: Path) -> N
     policy = policy_from("policy: {use: five-by-five, exposure: per hour, severe_from: 3, title: ours}", tmp_path)
     assert (policy.likelihood.exposure, policy.severe_rank, policy.title) == ("per hour", 2, "ours")
     assert policy.matrix == shipped_policy().matrix
+
+
+def test_a_level_may_be_named_by_its_word() -> None:
+    policy = shipped_policy("mil-std-882e")
+    found = score(hazard("catastrophic", level="remote"), policy)
+    assert found.claimed is not None
+    assert (found.severity, found.claimed.levels[0], found.region) == ("1", "D", "Serious")
