@@ -5,11 +5,13 @@
     for finding in assessment.report:
         print(finding.place, finding.headline)
 
-Nothing inside the package imports this file; the names are looked up when first used.
+Nothing inside the package imports these names; they are looked up when first used.
 """
 
 from __future__ import annotations
 
+import sys
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -39,10 +41,6 @@ def load(folder: str | Path) -> Reading:
 
 def __getattr__(name: str) -> Any:
     match name:
-        case "assess":
-            from riskkit.assess import assess
-
-            return assess
         case "render":
             from riskkit.dossier.render import render
 
@@ -53,3 +51,24 @@ def __getattr__(name: str) -> Any:
             return __version__
         case _:
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+class _Package(ModuleType):
+    """The package itself, in which `assess` stays the function.
+
+    Importing the file `assess.py` sets the package's attribute of that name to the module, by the rules of Python,
+    and a second `riskkit.assess(...)` would call a module.
+    """
+
+    @property
+    def assess(self) -> Any:
+        from riskkit.assess import assess
+
+        return assess
+
+    @assess.setter
+    def assess(self, module: ModuleType) -> None:
+        pass
+
+
+sys.modules[__name__].__class__ = _Package

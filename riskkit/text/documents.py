@@ -59,13 +59,13 @@ def _in_two_processes(mine: Files, others: Files) -> tuple[Document, ...]:
     handed = pieces[0] if pieces else b""
     if not handed:
         return (*documents, *(parse_file(name, content) for name, content in others))
-    for (name, content), (data, marks, heads) in zip(others, marshal.loads(handed), strict=True):
+    for (name, content), (data, marks, heads, words) in zip(others, marshal.loads(handed), strict=True):
         if marks is None:
             documents.append(parse_file(name, content))
         else:
             positions: array[int] = array("Q")
             positions.frombytes(marks)
-            documents.append(Document(name, data, marks=positions, heads=heads))
+            documents.append(Document(name, data, marks=positions, heads=heads, words=words))
     return tuple(documents)
 
 
@@ -77,7 +77,9 @@ def _serve(writing: int, files: Files) -> None:
         for name, content in files:
             document = parse_file(name, content)
             clean = not document.diagnostics and not document.lost
-            handed.append((document.data, document.marks.tobytes(), document.heads) if clean else (None, None, None))
+            handed.append(
+                (document.data, document.marks.tobytes(), document.heads, document.words) if clean else (None,) * 4
+            )
         with os.fdopen(writing, "wb") as pipe:
             pipe.write(marshal.dumps(handed))
         status = 0

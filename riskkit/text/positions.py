@@ -54,6 +54,8 @@ class Document:
     marks: array[int] = field(default_factory=lambda: array("Q"), repr=False)
     heads: dict[tuple[str, str], int] = field(default_factory=dict, repr=False)
     """(section, id) -> index of the id's position, for records that are groups: most look-ups begin there."""
+    words: frozenset[str] = frozenset()
+    """Every different word of the file as it stands there, punctuation included."""
     _starts: dict[tuple[int, str | int], int] = field(default_factory=dict, init=False, repr=False, compare=False)
 
     def place(self, path: Path, *, key: bool = False) -> Place:

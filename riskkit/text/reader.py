@@ -54,15 +54,16 @@ class Places:
         different word of a file, and only the records around words that pass are named. A word with a
         backslash may hide any other, and always counts.
         """
-        starts: dict[str, list[tuple[int, str]]] = defaultdict(list)
+        homes: dict[str, list[tuple[str, Home]]] = defaultdict(list)
         for id, home in self.homes.items():
-            starts[home.document.name].append((_place(home, (), True).line, id))
+            homes[home.document.name].append((id, home))
         found: set[str] = set()
-        for name, content in self.snapshot.files.items():
-            text = content.decode("utf-8", "replace")
-            words = [word for word in set(text.split()) if "\\" in word or wanted(word)]
-            if words and name in starts:
-                found.update(_records_around(text, words, sorted(starts[name])))
+        for name, residents in homes.items():
+            words = [word for word in residents[0][1].document.words if "\\" in word or wanted(word)]
+            if words:
+                text = self.snapshot.files[name].decode("utf-8", "replace")
+                starts = sorted((_place(home, (), True).line, id) for id, home in residents)
+                found.update(_records_around(text, words, starts))
         return frozenset(found)
 
     def of(self, record: str, path: Path = (), *, key: bool = False) -> Place:

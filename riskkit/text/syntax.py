@@ -144,7 +144,7 @@ def parse_file(name: str, content: bytes) -> Document:
         if data is not None and not isinstance(data, dict):
             attempt.found.append(_not_sections(data, attempt))
             data = None
-        return Document(name, data, (*found, *attempt.found), tuple(lost), marks, heads)
+        return Document(name, data, (*found, *attempt.found), tuple(lost), marks, heads, frozenset(text.split()))
     return Document(name, None, tuple(found), tuple(lost))
 
 

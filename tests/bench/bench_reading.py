@@ -46,7 +46,7 @@ def command(*arguments: str) -> Callable[[], object]:
 
 def main() -> None:
     with tempfile.TemporaryDirectory() as place:
-        os.environ["XDG_CACHE_HOME"] = f"{place}/cache"
+        os.environ |= {"XDG_CACHE_HOME": f"{place}/cache", "RISKKIT_OWN_PROCESS": "1"}
         small, large = Path(place) / "small", Path(place) / "large"
         write_register(small, 2_000)
         write_register(large, 10_000)
