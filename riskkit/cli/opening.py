@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import os
+import re
 import sys
 import tempfile
 from pathlib import Path
@@ -87,9 +88,14 @@ def write_whole(path: Path, content: bytes) -> None:
         raise RiskkitError(f"{path} cannot be written: {error.strerror}", "name another file") from None
 
 
+_STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Characters that steer a terminal or turn the direction of writing; a register may come from a stranger."""
+
+
 def print_text(text: str) -> None:
-    """Print in one go, in whatever the terminal can show."""
+    """Print in one go, in whatever the terminal can show; characters that steer it are shown as their numbers."""
     encoding = sys.stdout.encoding or "utf-8"
+    text = _STEERING.sub(lambda found: f"<U+{ord(found[0]):04X}>", text)
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
     sys.stdout.flush()
 

@@ -19,6 +19,8 @@ _FORMAT_RULES: Mapping[str, str] = MappingProxyType(
         "12 cmH2O and 12 hPa differ by two per cent, 12 psi by a factor of seventy: a bare 12 is no reading.",
         "bad-value": "A value that does not fit its field or its neighbours.\nThe sentence says what was expected.",
         "complex-key": "A key that is a list or a group.\nKeys of a register are words or ids.",
+        "control-character": "An invisible character that steers a terminal or a printer.\n"
+        "Nobody types one on purpose; it comes from copying, or from someone who wants to hide something.",
         "duplicate-id": "One id used for two records.\n"
         "Every reference to it would be ambiguous; after a merge of two branches this is the usual accident.",
         "duplicate-key": "One key written twice in a group.\n"

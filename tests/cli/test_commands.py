@@ -385,3 +385,10 @@ def test_the_schema_accepts_the_examples_and_refuses_what_the_reader_refuses(tmp
 def test_completion_can_be_installed_and_knows_the_commands() -> None:
     shown = run("", _RISKKIT_COMPLETE="complete_bash", COMP_WORDS="riskkit ch", COMP_CWORD="1")
     assert "check" in shown.stdout
+
+
+def test_characters_that_steer_a_terminal_are_shown_and_not_sent(tmp_path: Path) -> None:
+    (tmp_path / "r.yaml").write_text('parts:\n  P01: {title: "a\\u202Eb\\e[31m"}\n')
+    told = run("why", "P01", tmp_path).stdout
+    assert "a<U+202E>b<U+001B>[31m" in told
+    assert "\x1b" not in told

@@ -228,3 +228,16 @@ def test_a_missing_folder_and_an_empty_one_are_requests_that_cannot_be_met(tmp_p
         assert (done.returncode, done.stdout) == (2, "")
         assert done.stderr.startswith("riskkit: there is no ")
         assert "riskkit new" in done.stderr
+
+
+def test_every_finding_about_files_is_explained() -> None:
+    import re
+
+    from riskkit.text.explanations import format_rules
+
+    source = "".join(path.read_text() for path in (Path(__file__).parents[2] / "riskkit" / "text").glob("*.py"))
+    made = set(re.findall(r'(?:complain|make|add|Complaint|_trouble)\(\s*"([a-z0-9]+(?:-[a-z0-9]+)+)"', source))
+    made |= {rule for _, rule, _ in BROKEN.values()}
+    from riskkit.checks import all_rules
+
+    assert made - {rule.name for rule in all_rules()} <= set(format_rules())
