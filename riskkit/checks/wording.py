@@ -83,7 +83,8 @@ def is_suspicious(word: str) -> bool:
     return _STEMS.search(word.lower()) is not None
 
 
-def _worth_a_closer_look(text: str) -> bool:
+def worth_a_closer_look(text: str) -> bool:
+    """Whether any word of a text could belong to a refused phrase."""
     return any(map(is_suspicious, text.split()))
 
 
@@ -104,6 +105,8 @@ def unprintable(text: str) -> tuple[Claim, ...]:
         (GRADES, "count what is open instead"),
         (PEOPLE, "write roles, and leave people out"),
     )
+    if not worth_a_closer_look(text):
+        return ()
     found = [*forbidden_claims(text), *permissions(text)]
     for phrases, offer in others:
         found += _found(text, phrases, offer)
@@ -111,7 +114,7 @@ def unprintable(text: str) -> tuple[Claim, ...]:
 
 
 def _found(text: str, phrases: tuple[str, ...], offer: str) -> tuple[Claim, ...]:
-    if not _worth_a_closer_look(text):
+    if not worth_a_closer_look(text):
         return ()
     return tuple(_claims(text, phrases, offer))
 
@@ -172,7 +175,7 @@ def _worth_a_look(register: Register, suspects: frozenset[str] | None) -> Iterat
         if isinstance(record, Comment | Waiver) or (suspects is not None and record.id not in suspects):
             continue
         for path, text in _texts(record):
-            if _worth_a_closer_look(text):
+            if worth_a_closer_look(text):
                 yield record.id, path, text
 
 

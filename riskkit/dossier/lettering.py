@@ -7,7 +7,7 @@ widths only; it must not know what the words say.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
@@ -49,8 +49,14 @@ def _widths(face: Face) -> dict[int, float]:
 
 def width(words: str, size: float, face: Face = "sans") -> float:
     """Width of a run of text without kerning, in the unit of `size`."""
+    return size * _ems(words, face)
+
+
+@lru_cache(maxsize=50_000)
+def _ems(words: str, face: Face) -> float:
+    """Width in em; the same words are measured many times while a sheet is filled."""
     widths = _widths(face)
-    return size * sum(widths.get(ord(letter), UNKNOWN_WIDTH) for letter in words)
+    return sum(widths.get(ord(letter), UNKNOWN_WIDTH) for letter in words)
 
 
 def wrap(words: str, size: float, room: float, face: Face = "sans") -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from riskkit import shelves
 from riskkit.assess import Assessment
 from riskkit.checks import all_rules
-from riskkit.checks.wording import Claim, unprintable
+from riskkit.checks.wording import Claim, unprintable, worth_a_closer_look
 from riskkit.diagnostics import RiskkitError
 from riskkit.dossier.cautions import SENTENCES
 from riskkit.dossier.chains import draw_chain, graph_of
@@ -124,7 +124,7 @@ def _traces(view: DossierView) -> Mapping[str, Figure]:
 
 # -- what is not printed ------------------------------------------------------------------------------
 
-_CODE = re.compile(r"<(code|style|title|svg)\b.*?</\1>", re.DOTALL)
+_CODE = re.compile(r"<(code|style|title|svg)\b[^<]*(?:<(?!/\1>)[^<]*)*</\1>")
 _TAG = re.compile(r"<[^>]*>")
 _REMOVED = re.compile(r"\[claim removed: [^\]]*\]")
 _QUOTED = re.compile(r"`[^`]*`")
@@ -145,7 +145,10 @@ def refuse_claims(piece: Piece) -> None:
         RiskkitError: naming the words and the section.
     """
     for text in _TAG.sub("\n\n", _CODE.sub("\n\n", piece.html)).split("\n\n"):
-        said = _QUOTED.sub("", _REMOVED.sub("", html.unescape(text))).strip()
+        plain = html.unescape(text)
+        if not worth_a_closer_look(plain):
+            continue
+        said = _QUOTED.sub("", _REMOVED.sub("", plain)).strip()
         for claim in claims_in(said) if said not in SENTENCES else ():
             raise RiskkitError(
                 f"section {piece.section.number} would print `{claim.phrase}`, which nothing here can show",
