@@ -2,14 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 from typer.testing import CliRunner
 
 from riskkit.exchange.reference import pages
+from riskkit.units import everyday_units
 
 REFERENCE = Path(__file__).parent / "reference"
+UNIT_TABLE = Path(__file__).parent.parent / "riskkit" / "units" / "table.json"
 COMMANDS = ("new", "check", "why", "next", "explain", "score", "diff", "dossier", "schema")
+
+
+def unit_table() -> str:
+    """What pint says of everyday units, one a line."""
+    rows = (f"  {json.dumps(key)}: {json.dumps(row)}" for key, row in everyday_units().items())
+    return "{\n" + ",\n".join(rows) + "\n}\n"
 
 
 def command_page() -> str:
@@ -47,6 +56,7 @@ def main() -> None:
     REFERENCE.mkdir(exist_ok=True)
     for name, text in all_pages().items():
         (REFERENCE / name).write_text(text, encoding="utf-8")
+    UNIT_TABLE.write_text(unit_table(), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -32,6 +32,10 @@ def test_the_reference_pages_equal_the_code(writer: ModuleType) -> None:
         assert written == text, f"docs/reference/{name} is behind the code; run `make docs`"
 
 
+def test_the_table_of_everyday_units_equals_what_pint_says(writer: ModuleType) -> None:
+    assert writer.UNIT_TABLE.read_text(encoding="utf-8") == writer.unit_table(), "the table is behind; run `make docs`"
+
+
 def test_every_command_has_its_place_on_the_page(writer: ModuleType) -> None:
     from riskkit.cli.commands import app
 
