@@ -57,11 +57,12 @@ def new(
         Optional[str], typer.Option("--example", metavar="small|hood", help="Copy a built-in example.")
     ] = None,
     no_questions: Annotated[bool, typer.Option("--no-questions", help="Ask nothing; leave every answer open.")] = False,
+    today: Today = None,
 ) -> None:
     """Begin a register: eight short questions, or a copy of an example."""
     from riskkit.cli.starting import begin
 
-    begin(folder, example, ask=not no_questions)
+    begin(folder, example, today, ask=not no_questions)
 
 
 @app.command()

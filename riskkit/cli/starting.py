@@ -2,21 +2,21 @@
 
 from __future__ import annotations
 
-import datetime
 import shutil
 import sys
 from pathlib import Path
 
 from riskkit import shelves
-from riskkit.cli.opening import one_of, write_whole
+from riskkit.cli.opening import day, one_of, write_whole
 from riskkit.diagnostics import RiskkitError
 from riskkit.text.beginning import QUESTIONS, first_files
 
 EXAMPLES = ("small", "hood")
 
 
-def begin(folder: Path, example: str | None, *, ask: bool) -> None:
+def begin(folder: Path, example: str | None, today: str | None, *, ask: bool) -> None:
     """Make the folder and say what to type next."""
+    on = day(today)
     if example is not None:
         one_of("--example", example, EXAMPLES)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -26,7 +26,7 @@ def begin(folder: Path, example: str | None, *, ask: bool) -> None:
     else:
         answers = _asked() if ask else {}
         folder.mkdir(parents=True, exist_ok=True)
-        for name, text in first_files(answers, datetime.date.today()).items():
+        for name, text in first_files(answers, on).items():
             write_whole(folder / name, text.encode())
     sys.stdout.write(f"{folder} is there. Now: riskkit check {folder}\n")
 
