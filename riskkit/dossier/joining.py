@@ -43,10 +43,55 @@ def prepare(file: Path, prefix: str) -> None:
     it marked as artifact.
     """
     with Pdf.open(file, allow_overwriting_input=True) as pdf:
+        _shorten(pdf)
         used = _reachable(pdf, prefix)
         for page in pdf.pages:
             _mark_artifacts(pdf, page, used.get(page.objgen, set()))
         pdf.save(file, compress_streams=True, deterministic_id=True)
+
+
+def _shorten(pdf: Pdf) -> None:
+    """Take out the `Span` elements that only hold text: their text belongs to the element around them.
+
+    WeasyPrint makes one for every run of text, half of all elements; a reader of the tree gains nothing
+    from them, and a long paper holds them all in memory while it is joined.
+    """
+    tree = pdf.Root.StructTreeRoot
+    around: dict[tuple[int, int], Any] = {}
+    waiting = _list(tree.K)
+    while waiting:
+        element = waiting.pop()
+        kids: list[Any] = []
+        page = element.get(Name.Pg)
+        for kid in _list(element.get(Name.K)):
+            if _only_holds_text(kid, page):
+                around[kid.objgen] = element
+                kids += _list(kid.K)
+            else:
+                kids.append(kid)
+                if isinstance(kid, Dictionary) and Name.S in kid:
+                    waiting.append(kid)
+        element.K = Array(kids)
+    for parents in list(tree.ParentTree.Nums)[1::2]:
+        if isinstance(parents, Array):
+            for place, parent in enumerate(parents):
+                if parent is not None and parent.objgen in around:
+                    parents[place] = around[parent.objgen]
+
+
+_PLAIN_SPAN = frozenset({"/Type", "/S", "/P", "/Pg", "/K"})
+
+
+def _only_holds_text(kid: Any, page: Any) -> bool:
+    """Whether an element is a span with nothing but text of the page of the element around it."""
+    return (
+        isinstance(kid, Dictionary)
+        and kid.get(Name.S) == Name.Span
+        and page is not None
+        and kid.Pg.objgen == page.objgen
+        and _PLAIN_SPAN.issuperset(kid.keys())
+        and all(isinstance(text, int) for text in _list(kid.get(Name.K)))
+    )
 
 
 def _reachable(pdf: Pdf, prefix: str) -> dict[Any, set[int]]:

@@ -163,6 +163,23 @@ def test_the_parent_tree_leads_from_every_page_and_link_to_its_element(pdf: pike
     assert sorted(wanted) == keys
 
 
+def test_the_parent_tree_names_for_every_text_the_element_that_holds_it(pdf: pikepdf.Pdf) -> None:
+    numbers = list(pdf.Root.StructTreeRoot.ParentTree.Nums)
+    elements = {int(key): value for key, value in zip(numbers[0::2], numbers[1::2], strict=True)}
+    for page in pdf.pages:
+        for text, element in enumerate(elements[int(page.StructParents)]):
+            if element is None or text not in used_on(page):
+                continue
+            kids = element.K if isinstance(element.K, pikepdf.Array) else [element.K]
+            assert text in [kid for kid in kids if isinstance(kid, int)]
+            assert element.Pg.objgen == page.objgen
+
+
+def used_on(page: pikepdf.Page) -> set[int]:
+    content = b"".join(stream.read_bytes() for stream in page.Contents)
+    return {int(number) for number in re.findall(rb"/MCID (\d+)", content)}
+
+
 def test_table_headers_and_pictures_keep_their_meaning(tree: dict[str, Any]) -> None:
     assert tree["kinds"].count("/TH") == 12  # each of three tables runs over two pages and repeats its two headers
     assert len(tree["ids"]) == len(set(tree["ids"]))
