@@ -55,9 +55,9 @@ def _in_two_processes(mine: Files, others: Files) -> tuple[Document, ...]:
         collector.start()
         documents = [parse_file(name, content) for name, content in mine]
         collector.join()
-    os.waitpid(child, 0)
+    _, status = os.waitpid(child, 0)
     handed = pieces[0] if pieces else b""
-    if not handed:
+    if status != 0 or not handed:  # it died on the way: nothing of it is believed
         return (*documents, *(parse_file(name, content) for name, content in others))
     for (name, content), (data, marks, heads, words) in zip(others, marshal.loads(handed), strict=True):
         if marks is None:

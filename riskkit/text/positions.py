@@ -71,7 +71,7 @@ class Document:
                 index = self._child(here, index, step)
                 found_key = index
                 index += 1
-            elif isinstance(here, list) and isinstance(step, int) and step < len(here):
+            elif isinstance(here, list) and isinstance(step, int) and 0 <= step < len(here):
                 index = self._child(here, index, step)
                 found_key = index
             else:
@@ -129,6 +129,25 @@ def size(node: Node) -> int:
     return 1
 
 
+def depth(node: Node) -> int:
+    """Number of groups and lists inside one another; 0 for a plain value."""
+    if isinstance(node, dict):
+        return 1 + max(map(depth, node.values()), default=0)
+    if isinstance(node, list):
+        return 1 + max(map(depth, node), default=0)
+    return 0
+
+
+def _too_deep(complaints: Complaints, line: int, column: int) -> Diagnostic:
+    return complaints.make(
+        "too-deep",
+        f"groups are nested more than {DEEPEST} deep here",
+        line,
+        column,
+        "no record is that deep; look for a bracket too many",
+    )
+
+
 class Refused(Exception):
     """The file cannot be read further; carries the finding that says why."""
 
@@ -159,7 +178,7 @@ class Complaints:
 class _Group:
     """A dict or list that is being filled."""
 
-    __slots__ = ("anchor", "complex_key", "container", "discard", "key", "keyed", "start", "wants_key")
+    __slots__ = ("anchor", "complex_key", "container", "discard", "key", "key_marks", "keyed", "start", "wants_key")
 
     def __init__(self, container: Node, keyed: bool, start: int, anchor: str | None) -> None:
         self.container = container
@@ -168,6 +187,8 @@ class _Group:
         self.anchor = anchor
         self.wants_key = keyed
         self.key: str | None = None
+        self.key_marks: dict[str, int] = {}
+        """Positions of its keys, filled when the first of them is repeated."""
         self.complex_key = False
         """True while a group or list in the place of a key is being passed over."""
         self.discard = -1
@@ -234,15 +255,7 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int], dic
             if not event.implicit:
                 _refuse_tag(complaints, str(event.tag), mark)
             if len(stack) >= DEEPEST:
-                raise Refused(
-                    complaints.make(
-                        "too-deep",
-                        f"groups are nested more than {DEEPEST} deep here",
-                        start.line,
-                        start.column,
-                        "no record is that deep; look for a bracket too many",
-                    )
-                )
+                raise Refused(_too_deep(complaints, start.line, start.column))
             if group is not None and group.wants_key:
                 _refuse_complex_key(group, marks, mark, complaints)
             if len(stack) == 2 and _holds_records(stack):
@@ -266,12 +279,13 @@ def build(content: bytes, complaints: Complaints) -> tuple[Node, array[int], dic
             start = event.start_mark
             mark = (start.line << COLUMN_BITS) | (start.column & COLUMN_MASK)
             if group is not None and group.wants_key:
-                group.wants_key = False
-                group.key = f"*{event.anchor}"
-                mark_down(mark)
+                _refuse_complex_key(group, marks, mark, complaints)
+                group.complex_key = False  # an alias is no group whose end has to be waited for
                 continue
             value, own_marks = _unfolded(anchors, event.anchor, mark, complaints)
             aliased += len(own_marks)
+            if len(stack) + depth(value) > DEEPEST:
+                raise Refused(_too_deep(complaints, start.line, start.column))
             if aliased > MOST_ALIASED:
                 raise Refused(
                     complaints.make(
@@ -340,12 +354,13 @@ def _refuse_key(group: _Group, key: str, marks: array[int], mark: int, complaint
 
 
 def _position_of_key(group: _Group, key: str, marks: array[int]) -> int:
-    at = group.start + 1
-    for name, value in group.container.items():
-        if name == key:
-            break
-        at += 1 + size(value)
-    return marks[at]
+    """Where a key of a group stands; all keys are looked up at once, because repeats seldom come alone."""
+    if key not in group.key_marks:
+        at = group.start + 1
+        for name, value in group.container.items():
+            group.key_marks[name] = marks[at]
+            at += 1 + size(value)
+    return group.key_marks[key]
 
 
 def _refuse_tag(complaints: Complaints, tag: str, mark: int) -> None:
@@ -358,7 +373,9 @@ def _refuse_tag(complaints: Complaints, tag: str, mark: int) -> None:
 
 
 def _refuse_complex_key(group: _Group, marks: array[int], mark: int, complaints: Complaints) -> None:
-    complaints.add("complex-key", "a key cannot be a list or a group", mark, "write a word or an id before the colon")
+    complaints.add(
+        "complex-key", "a key cannot be a list, a group or an alias", mark, "write a word or an id before the colon"
+    )
     group.wants_key = False
     group.complex_key = True
     group.discard = len(marks)

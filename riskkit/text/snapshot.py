@@ -46,9 +46,9 @@ def read_folder(folder: Path) -> tuple[Snapshot, tuple[Diagnostic, ...]]:
     Raises:
         RiskkitError: where there is no such folder or no YAML file in it.
     """
-    if not folder.exists():
+    if not os.path.exists(folder):
         raise RiskkitError(f"there is no folder {folder}", f"`riskkit new {folder}` makes one")
-    if not folder.is_dir():
+    if not os.path.isdir(folder):
         raise RiskkitError(f"{folder} is a file, and a register is a folder", "name the folder that it stands in")
     files: dict[str, bytes] = {}
     troubles: list[Diagnostic] = []
