@@ -1,0 +1,46 @@
+"""What readings and counts show: pure numbers, no files, no records.
+
+Every answer is frozen and names its estimand, method, level and side. Names are looked up when first
+used, and numpy and scipy are imported inside the functions that need them, so that a check that asks
+for none of it pays for none of it.
+"""
+
+from __future__ import annotations
+
+import importlib
+from types import MappingProxyType
+from typing import Any
+
+_HOMES = MappingProxyType(
+    {
+        "answers": ("EvidenceError", "Interval"),
+        "proportions": ("clopper_pearson", "wilson", "jeffreys"),
+        "plans": ("runs_needed", "passing_probability", "quality_passed", "what_runs_show"),
+        "rates": ("rate_interval", "mean_time_interval", "test_time_needed"),
+        "updates": ("update_beta", "update_gamma"),
+        "orders": ("wilks_readings", "wilks_confidence"),
+        "weibull": ("weibull_units", "weibull_test_time"),
+        "survival": ("kaplan_meier",),
+        "tolerance": ("tolerance_factor", "tolerance_limits", "readings_needed"),
+        "outliers": ("grubbs", "rosner"),
+        "agreement": ("compare_results", "limits_of_agreement", "kappa"),
+        "guard": ("judge_reading", "acceptance_interval", "specific_risk", "global_risk"),
+        "budgets": ("Budget", "Input", "first_order", "monte_carlo", "effective_freedom"),
+        "recordings": ("read_recording",),
+        "metrics": ("measure",),
+    }
+)
+
+_MODULE_OF = {name: module for module, names in _HOMES.items() for name in names}
+
+__all__ = sorted(_MODULE_OF)
+
+
+def __getattr__(name: str) -> Any:
+    if name in _MODULE_OF:
+        return getattr(importlib.import_module(f"riskkit.evidence.{_MODULE_OF[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return list(__all__)
