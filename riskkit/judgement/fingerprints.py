@@ -15,7 +15,7 @@ from typing import Any
 from pydantic import BaseModel
 
 from riskkit.model.fields import Probability
-from riskkit.model.policy import Policy
+from riskkit.model.policy import EvidenceRules, Policy
 from riskkit.model.records import Control, Hazard
 from riskkit.model.register import Register
 from riskkit.model.upkeep import Decision
@@ -49,6 +49,8 @@ def fingerprint(register: Register, policy: Policy, hazard_id: str) -> str:
 def _content(value: Any) -> Any:
     """A value as plain data in which equal meaning gives equal text."""
     match value:
+        case EvidenceRules() if value == EvidenceRules():
+            return None  # the defaults spelt out say no more than leaving them out
         case BaseModel():
             fields = {name: _content(part) for name, part in value if name not in NOT_CONTENT}
             return {name: part for name, part in fields.items() if part not in (None, [], {})}

@@ -167,6 +167,14 @@ def read_probability(value: object) -> Probability:
     return Probability(written, exact)
 
 
+OneProbability = Annotated[
+    Probability,
+    PlainValidator(read_probability),
+    PlainSerializer(lambda probability: probability.written, return_type=str),
+    WithJsonSchema({"type": ["number", "string"], "examples": [1e-3, "95 %", "1 in 1000"]}),
+]
+
+
 def _read_probability_range(value: object) -> tuple[Probability, Probability]:
     if isinstance(value, list | tuple):
         if len(value) != 2:

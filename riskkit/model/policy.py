@@ -8,27 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from typing import Annotated, Literal
+from typing import Literal
 
-from pydantic import Field, PlainSerializer, PlainValidator, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
 from riskkit.model.fields import (
     Block,
     FieldError,
     Level,
+    OneProbability,
     Probability,
     Role,
     SoundLevel,
     Text,
-    read_probability,
 )
-
-Edge = Annotated[
-    Probability,
-    PlainValidator(read_probability),
-    PlainSerializer(lambda edge: edge.written, return_type=str),
-    WithJsonSchema({"type": ["number", "string"], "examples": [1e-3, "1 in 1000"]}),
-]
 
 
 class SeverityLevel(Block):
@@ -44,7 +37,7 @@ class LikelihoodLevel(Block):
 
     level: Level = Field(description="Its label in the register, such as B.")
     word: Text = Field(description="Its word.")
-    above: Edge | None = Field(None, description="The lower edge of the band; the lowest band has none.")
+    above: OneProbability | None = Field(None, description="The lower edge of the band; the lowest band has none.")
     means: Text | None = Field(None, description="What it stands for, in plain words.")
     eliminated: bool = Field(False, description="True for the state in which the hazard is no longer there.")
 
@@ -99,6 +92,38 @@ class Region(Block):
     decision: bool = Field(False, description="True where a risk left here needs the dated decision of a named role.")
 
 
+class EvidenceRules(Block):
+    """What each kind of evidence may support at most. A claim better than that is a finding.
+
+    Opinion supports nothing below the most likely band. The defaults are riskkit's proposal; a project owns its own.
+    """
+
+    confidence: OneProbability = Field(
+        Probability("95 %", Fraction(95, 100)), description="Confidence of every bound that supports a likelihood."
+    )
+    guard_band: float = Field(
+        1.0, ge=0, description="Width of the guard band inside each limit, in expanded uncertainties (k = 2)."
+    )
+    one_unit: OneProbability = Field(
+        Probability("1e-2", Fraction(1, 100)),
+        description="Lowest probability that runs on one unit may support, because the spread of a lot is unseen.",
+    )
+    barriers: OneProbability = Field(
+        Probability("1e-4", Fraction(1, 10000)),
+        description="Lowest probability that two or more independent controls, each tried, may support together.",
+    )
+    common_cause: OneProbability = Field(
+        Probability("0.05", Fraction(5, 100)),
+        description="Share of the best control's failures that is taken to disable the others too.",
+    )
+    inherent_limit_bands: int = Field(
+        2, ge=0, description="Bands below the most likely one that an inherent limit may support."
+    )
+    information_bands: int = Field(
+        1, ge=0, description="Bands below the most likely one that information alone may support; none for severe harm."
+    )
+
+
 class Policy(Block):
     """How this project scores and who decides. Scales, matrix and regions are the project's own."""
 
@@ -116,6 +141,9 @@ class Policy(Block):
     )
     observation_days: int = Field(
         14, ge=1, description="Days within which an observation becomes a hazard or is answered."
+    )
+    evidence: EvidenceRules = Field(
+        default_factory=EvidenceRules, description="What each kind of evidence may support."
     )
     alarm_margin: SoundLevel | None = Field(
         None, description="How far an alarm must stand above the background, such as `15 dB`."

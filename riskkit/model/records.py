@@ -20,6 +20,7 @@ from riskkit.model.fields import (
     Ids,
     Level,
     LevelRange,
+    OneProbability,
     Parked,
     ProbabilityRange,
     Record,
@@ -311,6 +312,38 @@ class Withdrawn(Block):
     because: Text = Field(description="Why.")
 
 
+class RestsOn(Block):
+    """A basis other than counted runs for how rarely a control fails. What it may support is in the policy."""
+
+    kind: Literal["inherent limit", "certified part", "field records"] = Field(
+        description=(
+            "`inherent limit`: physics keeps it inside, shown by calculation and measurement; `certified part`: bought, "
+            "with stated data, inside its ratings; `field records`: counted in use elsewhere."
+        )
+    )
+    calculation: Annotated[Id, refers("calculations", relation="takes its inherent limit from")] | None = Field(
+        None, description="The calculation that shows an inherent limit."
+    )
+    fails: OneProbability | None = Field(
+        None, description="Probability of failure per exposure by the data of a certified part."
+    )
+    failures: int | None = Field(None, ge=0, description="Failures in the field.")
+    exposures: float | None = Field(None, gt=0, description="Exposures of the policy's kind in the field.")
+    document: Text | None = Field(None, description="The document on file that says so.")
+
+    @model_validator(mode="after")
+    def _says_what_its_kind_needs(self) -> RestsOn:
+        needed = {
+            "inherent limit": ("calculation",),
+            "certified part": ("fails", "document"),
+            "field records": ("failures", "exposures", "document"),
+        }[self.kind]
+        for name in needed:
+            if getattr(self, name) is None:
+                raise FieldError(f"`{self.kind}` needs `{name}` beside it", "kind")
+        return self
+
+
 class Control(Record):
     """What is done about a hazard, in the order of ISO 14971: design it out, protect, inform."""
 
@@ -331,6 +364,9 @@ class Control(Record):
     )
     changes_harm: bool = Field(False, description="True where it makes the harm itself smaller.")
     alarm: Alarm | None = Field(None, description="Delays and listener, where it is an alarm.")
+    rests_on: Annotated[tuple[RestsOn, ...], one_or_many] = Field(
+        (), description="What is known about how rarely it fails, beside the runs of its tests."
+    )
     withdrawn: Withdrawn | None = Field(None, description="Set when it is no longer there.")
     owner: Role | None = Field(None, description="Who looks after it, by role.")
     notes: Text | None = Field(None, description="Anything else.")

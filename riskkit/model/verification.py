@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, PlainSerializer, PlainValidator, WithJsonSchema
+from pydantic import Field, PlainValidator, WithJsonSchema
 
 from riskkit.model.fields import (
     AnyQuantity,
@@ -14,25 +14,17 @@ from riskkit.model.fields import (
     Id,
     Ids,
     Limits,
+    OneProbability,
     Parked,
-    Probability,
     Record,
     Role,
     Text,
     Texts,
     one_or_many,
-    read_probability,
     refers,
 )
 
 Shows = Literal["implementation", "effectiveness"]
-
-Chance = Annotated[
-    Probability,
-    PlainValidator(read_probability),
-    PlainSerializer(lambda chance: chance.written, return_type=str),
-    WithJsonSchema({"type": ["number", "string"], "examples": ["95 %"]}),
-]
 
 
 class SamplePlan(Block):
@@ -41,8 +33,12 @@ class SamplePlan(Block):
     runs: int | None = Field(None, ge=1, description="Runs in all.")
     units: int | None = Field(None, ge=1, description="Built units they are spread over.")
     allowed_failures: int = Field(0, ge=0, description="Failures at which the plan still holds.")
-    confidence: Chance | None = Field(None, description="Confidence, such as `95 %`.")
-    proportion: Chance | None = Field(None, description="Proportion that has to hold, such as `95 %`.")
+    confidence: OneProbability | None = Field(None, description="Confidence, such as `95 %`.")
+    proportion: OneProbability | None = Field(None, description="Proportion that has to hold, such as `95 %`.")
+    side: Literal["both ends", "upper end", "lower end"] = Field(
+        "both ends",
+        description="Which end of a limit with two ends the proportion is claimed for.",
+    )
 
 
 class Test(Record):
@@ -164,6 +160,9 @@ class Instrument(Record):
     span: Text | None = Field(None, description="From where to where, such as `0 to 25 hPa`.")
     resolution: AnyQuantity | None = Field(None, description="Smallest step that can be read.")
     uncertainty: Text | None = Field(None, description="Expanded uncertainty (k = 2), such as `0.18 hPa` or `3 %`.")
+    reading_modes: Texts = Field(
+        (), description="Ways in which it can be read, such as `both limbs`; asked for when a result is typed in."
+    )
     due: Date | None = Field(None, description="Next comparison is due.")
     calibrations: tuple[Calibration, ...] = Field((), description="Comparisons so far.")
     owner: Role | None = Field(None, description="Who looks after it, by role.")
