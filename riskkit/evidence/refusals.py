@@ -45,6 +45,28 @@ def refuse_readings(values: Iterable[Any], what: str, *, least: int) -> tuple[fl
     return numbers
 
 
+def refuse_limits(lower: float | None, upper: float | None) -> tuple[float | None, float | None]:
+    """Both limits as floats, if there is at least one and they stand in order.
+
+    Raises:
+        EvidenceError: no limit, or the lower one not below the upper one.
+    """
+    if lower is None and upper is None:
+        raise EvidenceError("there is no limit to judge against", "give a lower limit, an upper limit or both")
+    lower = None if lower is None else refuse_number(lower, "the lower limit")
+    upper = None if upper is None else refuse_number(upper, "the upper limit")
+    if lower is not None and upper is not None and not lower < upper:
+        raise EvidenceError(
+            f"the lower limit {shown(lower)} is not below the upper limit {shown(upper)}", "give both limits again"
+        )
+    return lower, upper
+
+
+def span(lower: float | None, upper: float | None) -> tuple[float, float]:
+    """Two ends of which the missing ones are infinitely far away."""
+    return -math.inf if lower is None else lower, math.inf if upper is None else upper
+
+
 def shown(number: float) -> str:
     """A number as a sentence shows it: at most 12 digits, so that 17.7 is not 17.699999999999999."""
     return f"{number:.12g}"
