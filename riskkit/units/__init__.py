@@ -2,8 +2,20 @@
 
 from __future__ import annotations
 
+from riskkit.units.dimensions import Dimension, Scale, scale_of
 from riskkit.units.kinds import KINDS, Kind, UnitError, reference_table
 from riskkit.units.quantities import Quantity, read_quantity
 from riskkit.units.registry import everyday_units
 
-__all__ = ["KINDS", "Kind", "Quantity", "UnitError", "everyday_units", "read_quantity", "reference_table"]
+__all__ = [
+    "KINDS",
+    "Dimension",
+    "Kind",
+    "Quantity",
+    "Scale",
+    "UnitError",
+    "everyday_units",
+    "read_quantity",
+    "reference_table",
+    "scale_of",
+]

@@ -42,7 +42,7 @@ _LETTERS = str.maketrans(
 _SPELLED = (
     ("°C", "degC"), ("° C", "degC"), ("ºC", "degC"), ("℃", "degC"), ("°F", "degF"), ("℉", "degF"), ("Ω", "ohm"), ("Ω", "ohm"),
     ("⁻¹", "^-1"), ("⁻²", "^-2"), ("²", "^2"), ("³", "^3"), ("+/-", "±"), ("‰", "per_mille"), ("%", "percent"),
-    ("dB(A)", "dBA"), ("dB (A)", "dBA"), ("db(a)", "dBA"),
+    ("dB(A)", "dBA"), ("dB (A)", "dBA"), ("db(a)", "dBA"), ("°", "deg"),
 )  # fmt: skip
 _WORDS = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
 _POWERS = re.compile(r"(?<![A-Za-z0-9_])([munkc]?m|in|ft|s)([23])(?![0-9])")
@@ -87,6 +87,32 @@ def everyday_units() -> Mapping[str, tuple[float, float, str, str]]:
 
 def unit_by_pint(typed: str, kind: str | None) -> Unit:
     """Factor, offset and kind of a unit as typed; the expected kind settles `C`, `F` and `K`."""
+    one, text, note = _one(typed, kind)
+    base = one.to_base_units()
+    zero = _registry().Quantity(0, one.units).to_base_units() if len(one.units._units) == 1 else 0 * base
+    offset = float(zero.magnitude)
+    factor = float(base.magnitude) - offset
+    return Unit(factor, offset, _kind_of(one, text, kind), note)
+
+
+@cache
+def powers_of(typed: str) -> tuple[tuple[str, float], ...]:
+    """The powers of the base quantities in a unit as typed, such as (("[length]", 1.0), ("[time]", -2.0))."""
+    kind = unit_of(typed, None).kind
+    if kind in ("fraction", "number"):
+        return ()
+    kind = {"torque": "energy", "temperature difference": "temperature"}.get(kind, kind)
+    known = next((powers for powers, name in _KIND_OF.items() if name == kind), None)
+    return known if known is not None else _powers(_one(typed, None)[0])
+
+
+def kind_of_powers(powers: tuple[tuple[str, float], ...]) -> str | None:
+    """The name of the kind with these powers of the base quantities; None where it has none."""
+    return _KIND_OF.get(powers)
+
+
+def _one(typed: str, kind: str | None) -> tuple[Any, str, str]:
+    """One of a unit as pint holds it, the spelling that pint was given, and what was assumed."""
     text = _POWERS.sub(r"\1^\2", plain(typed).strip())
     note = ""
     if text == "C":
@@ -108,19 +134,20 @@ def unit_by_pint(typed: str, kind: str | None) -> Unit:
             if text[:1] not in "0123456789"
             else registry.Quantity(text)
         )
-        base = one.to_base_units()
-        zero = registry.Quantity(0, one.units).to_base_units() if len(one.units._units) == 1 else 0 * base
+        one.to_base_units()
     except Exception as error:  # pint and its parser raise many types for what is one thing to a person
         raise UnitError(
             f"`{typed}` is not a unit that riskkit knows", "write a unit such as hPa, L/min, s, °C, mm or N"
         ) from error
-    offset = float(zero.magnitude)
-    factor = float(base.magnitude) - offset
-    return Unit(factor, offset, _kind_of(one, text, kind), note)
+    return one, text, note
+
+
+def _powers(one: Any) -> tuple[tuple[str, float], ...]:
+    return tuple(sorted((name, float(power)) for name, power in one.dimensionality.items()))
 
 
 def _kind_of(one: Any, text: str, wanted: str | None) -> str:
-    dimensions = tuple(sorted((name, float(power)) for name, power in one.dimensionality.items()))
+    dimensions = _powers(one)
     if not dimensions:
         return "number" if one.units and "count" in str(one.units) else "fraction"
     found = _KIND_OF.get(dimensions)
