@@ -8,6 +8,8 @@ from typing import Any
 
 from riskkit.evidence.answers import EvidenceError
 
+LARGEST = 1e150  # its square is still a number
+
 
 def refuse_number(value: Any, what: str, *, above: float | None = None, least: float | None = None) -> float:
     """The value as a float, if it is a finite number above `above` and of at least `least`.
@@ -21,6 +23,8 @@ def refuse_number(value: Any, what: str, *, above: float | None = None, least: f
         number = math.nan
     if not math.isfinite(number):
         raise EvidenceError(f"{what} is {value}, and must be a finite number", f"give {what} as a number")
+    if abs(number) > LARGEST:
+        raise EvidenceError(f"{what} is {number:g}, too large to calculate with", "give it in a larger unit")
     if above is not None and not number > above:
         raise EvidenceError(f"{what} is {number:g}, and must be above {above:g}", f"give {what} again")
     if least is not None and not number >= least:
@@ -65,6 +69,14 @@ def refuse_limits(lower: float | None, upper: float | None) -> tuple[float | Non
 def span(lower: float | None, upper: float | None) -> tuple[float, float]:
     """Two ends of which the missing ones are infinitely far away."""
     return -math.inf if lower is None else lower, math.inf if upper is None else upper
+
+
+def mean_and_spread(numbers: tuple[float, ...]) -> tuple[float, float]:
+    """Mean and standard deviation (with n - 1) of at least two numbers; the spread of equal numbers is exactly 0."""
+    if min(numbers) == max(numbers):
+        return numbers[0], 0.0
+    mean = math.fsum(numbers) / len(numbers)
+    return mean, math.hypot(*(number - mean for number in numbers)) / math.sqrt(len(numbers) - 1)
 
 
 def shown(number: float) -> str:
