@@ -26,7 +26,12 @@ _HOMES = MappingProxyType(
         "agreement": ("compare_results", "limits_of_agreement", "kappa"),
         "guard": ("judge_reading", "acceptance_interval", "guard_factor_for"),
         "wrong_passes": ("specific_risk", "global_risk"),
-        "budgets": ("Budget", "Input", "first_order", "monte_carlo", "effective_freedom"),
+        "budgets": ("Budget",),
+        "inputs": ("Input", "Part"),
+        "formulas": ("Formula", "read_formula"),
+        "propagation": ("Contribution", "FirstOrder", "first_order"),
+        "freedom": ("effective_freedom", "coverage_factor"),
+        "trials": ("MonteCarlo", "monte_carlo", "compare_first_order"),
         "recordings": ("read_recording",),
         "metrics": ("measure",),
     }
