@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from riskkit.cli.opening import one_of, open_register, print_text, warn_if_broken, width
-from riskkit.cli.output import table, wrapped
+from riskkit.cli.output import counted, table, wrapped
 
 if TYPE_CHECKING:
+    from riskkit.assess import Assessment
     from riskkit.judgement.scoring import HazardScore, Score
     from riskkit.model.policy import Policy
     from riskkit.model.register import Register
@@ -26,10 +27,11 @@ def show_scores(folder: Path, format: str, policy: str | None, today: str | None
     if format == "json":
         from riskkit.exchange.scoreboard import scores_json
 
-        print_text(scores_json(assessment.scores, assessment.policy) + "\n")
+        print_text(scores_json(assessment.scores, assessment.supports, assessment.policy) + "\n")
         return
     columns = width()
     lines = [*_picture(assessment.policy, assessment.scores), "", *_list(assessment.register, assessment.scores)]
+    lines += ["", *wrapped(_supported_words(assessment), columns)]
     if policy is not None:
         lines += ["", *_moved(assessment.register, assessment.policy, columns)]
     lines += [
@@ -94,7 +96,7 @@ def _by_cell(scored: list[tuple[str, Score | None]], policy: Policy) -> Mapping[
 
 def _list(register: Register, scores: Mapping[str, HazardScore]) -> Iterator[str]:
     """One line per hazard, worst region first."""
-    rows = [("id", "S", "before", "claimed", "region now", "hazard")]
+    rows = [("id", "S", "before", "claimed", "supported", "region claimed", "hazard")]
     for score in scores.values():
         rows.append(
             (
@@ -102,11 +104,25 @@ def _list(register: Register, scores: Mapping[str, HazardScore]) -> Iterator[str
                 score.severity,
                 _level(score.before),
                 _level(score.claimed),
+                _level(score.supported),
                 score.region or "-",
                 score.problem or register.title_of(score.id),
             )
         )
     yield from table(rows)
+
+
+def _supported_words(assessment: Assessment) -> str:
+    """How many claims the evidence carries, and how to see why."""
+    claimed = [id for id, score in assessment.scores.items() if score.claimed is not None and id in assessment.supports]
+    short = [id for id in claimed if assessment.supports[id].falls_short]
+    carried = len(claimed) - len(short)
+    first = f"; `riskkit why {short[0]}` says what would" if short else ""
+    return (
+        "Supported is what the evidence on file allows, worked out at "
+        f"{assessment.policy.evidence.confidence.written} confidence and never typed. "
+        f"It carries {carried} of {counted(len(claimed), 'claim')}{first}."
+    )
 
 
 def _level(score: Score | None) -> str:

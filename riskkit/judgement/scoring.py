@@ -1,4 +1,4 @@
-"""Where each risk lies in the policy's matrix: before controls, as claimed, and later as supported.
+"""Where each risk lies in the policy's matrix: before controls, as claimed, and as supported by evidence.
 
 Probabilities are multiplied and binned exactly; ranks are never multiplied. A range takes the corner
 that asks most.
@@ -7,7 +7,7 @@ that asks most.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from riskkit.model.policy import Policy
@@ -76,6 +76,11 @@ def scores(register: Register, policy: Policy) -> Mapping[str, HazardScore]:
     return {hazard.id: score(hazard, policy) for hazard in register.hazards}
 
 
+def with_support(stated: Mapping[str, HazardScore], supported: Mapping[str, Score | None]) -> Mapping[str, HazardScore]:
+    """The scores with what evidence supports beside what is claimed."""
+    return {id: replace(each, supported=supported.get(id)) for id, each in stated.items()}
+
+
 def score(hazard: Hazard, policy: Policy) -> HazardScore:
     """Before and claimed position of a hazard; what cannot be placed is None, with the sentence why."""
     positions: dict[str, Score | None] = {}
@@ -92,6 +97,17 @@ def score(hazard: Hazard, policy: Policy) -> HazardScore:
     rank = policy.severity_rank(hazard.severity)
     severity = policy.severity[rank].level if rank >= 0 else hazard.severity
     return HazardScore(hazard.id, severity, positions["before"], positions["claimed"], None, problem)
+
+
+def place(severity: str, level: str, p: float | None, hazard: Hazard, policy: Policy) -> Score | None:
+    """A position worked out from evidence; None where the policy has no place for the hazard."""
+    rank = policy.severity_rank(severity)
+    exposure = hazard.likelihood.exposure
+    if rank < 0 or (exposure is not None and exposure != policy.likelihood.exposure):
+        return None
+    label = policy.severity[rank].level
+    exact = None if p is None else (Fraction(p), Fraction(p))
+    return Score(label, exact, (level, level), (policy.region(level, label).name,), policy.likelihood.exposure)
 
 
 def _position(hazard: Hazard, likelihood: Likelihood, exposure: str | None, policy: Policy) -> Score:

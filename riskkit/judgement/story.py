@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from riskkit.judgement.alarms import AlarmBudget
 from riskkit.judgement.scoring import HazardScore, Score
 from riskkit.judgement.status import Status
+from riskkit.judgement.support import Support
 from riskkit.judgement.trace import Trace
+from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import SingleFault
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
@@ -23,6 +25,8 @@ def hazard_story(
     score: HazardScore,
     status: Status,
     alarms: tuple[AlarmBudget, ...],
+    verdicts: Mapping[str, ResultVerdict],
+    support: Support | None,
 ) -> Iterator[str]:
     """Source -> sequence -> situation -> harm -> what stands between -> what tried it -> where it lies."""
     if hazard.source:
@@ -48,8 +52,8 @@ def hazard_story(
     for budget in alarms:
         if budget.hazard == hazard.id:
             yield budget_sentence(budget, register)
-    yield from _tried(hazard, register)
-    yield from _lies(score)
+    yield from _tried(hazard, register, verdicts)
+    yield from _lies(score, support)
     yield f"Status: {status.word}; {status.because}."
 
 
@@ -89,7 +93,13 @@ def fault_sentence(fault: SingleFault, register: Register) -> str:
     return f"When {name} fails, it {starts} and {disables}."
 
 
-def record_story(record: Record, register: Register, trace: Trace, faults: tuple[SingleFault, ...]) -> Iterator[str]:
+def record_story(
+    record: Record,
+    register: Register,
+    trace: Trace,
+    faults: tuple[SingleFault, ...],
+    verdicts: Mapping[str, ResultVerdict],
+) -> Iterator[str]:
     """Any other record: what it says, what it points at, what points at it, what leans on it."""
     if isinstance(record, Control):
         yield (
@@ -107,6 +117,10 @@ def record_story(record: Record, register: Register, trace: Trace, faults: tuple
             yield f"Limit: {limit.sentence()}."
     if isinstance(record, Result):
         yield from _readings(record)
+        verdict = verdicts.get(record.id)
+        if verdict is not None:
+            for each in verdict.limits:
+                yield f"{each.limit.sentence()}: {each.word}; {each.because}."
     for fault in faults:
         if fault.element == record.id:
             yield fault_sentence(fault, register)
@@ -122,9 +136,7 @@ def record_story(record: Record, register: Register, trace: Trace, faults: tuple
 def _readings(result: Result) -> Iterator[str]:
     for what, readings in result.readings.items():
         spread = result.uncertainty.get(what)
-        how = (
-            f", expanded uncertainty {spread.written}" if spread else ", no uncertainty stated: no verdict can be given"
-        )
+        how = f", expanded uncertainty {spread.written}" if spread else ", no uncertainty stated"
         yield f"Read on {result.on}: {what} {', '.join(reading.written for reading in readings)}{how}."
     if result.runs is not None:
         yield f"{result.runs} runs, {result.failures or 0} failed."
@@ -142,7 +154,7 @@ def _stands_between(control: Control, register: Register, hazard: Hazard) -> str
     return f"Between stands {control.id}, {control.title} ({control.kind}; {details})."
 
 
-def _tried(hazard: Hazard, register: Register) -> Iterator[str]:
+def _tried(hazard: Hazard, register: Register, verdicts: Mapping[str, ResultVerdict]) -> Iterator[str]:
     results: dict[str, list[Result]] = {}
     for result in register.results:
         results.setdefault(result.test, []).append(result)
@@ -154,13 +166,20 @@ def _tried(hazard: Hazard, register: Register) -> Iterator[str]:
             parked = f", parked until {test.parked.until}" if test.parked else ""
             yield f"{test.id}, {test.title}{limit}: no result on file{parked}."
         else:
-            ids = _and([f"{result.id} of {result.on}" for result in found])
-            yield f"{test.id}, {test.title}{limit}: {ids} on file."
+            said = _and([f"{result.id} of {result.on} {_verdict_words(verdicts.get(result.id))}" for result in found])
+            yield f"{test.id}, {test.title}{limit}: {said}."
     if not hazard.tests:
         yield "No test tries this situation."
 
 
-def _lies(score: HazardScore) -> Iterator[str]:
+def _verdict_words(verdict: ResultVerdict | None) -> str:
+    if verdict is None:
+        return "has no verdict"
+    word = "cannot be told from it" if verdict.word == "cannot tell" else f"{verdict.word} it"
+    return f"{word} (replaced by a later one)" if verdict.replaced else word
+
+
+def _lies(score: HazardScore, support: Support | None) -> Iterator[str]:
     if score.problem:
         yield f"It cannot be placed in the matrix: {score.problem}."
         return
@@ -169,9 +188,15 @@ def _lies(score: HazardScore) -> Iterator[str]:
         if position is not None:
             parts.append(f"{name} {score_words(position)}")
     if parts:
-        yield f"Likelihood {'; '.join(parts)}. What evidence supports is not worked out yet."
+        yield f"Likelihood {'; '.join(parts)}."
     else:
         yield "No likelihood is stated."
+    if support is not None and support.score is not None:
+        yield f"Supported by evidence: {score_words(support.score)}; {support.because}."
+        for control, why in support.set_aside:
+            yield f"{control} carries nothing: {why}."
+        if support.needed:
+            yield f"That is less than is claimed. What would carry the claim: {support.needed}."
 
 
 def score_words(score: Score) -> str:

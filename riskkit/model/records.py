@@ -315,17 +315,17 @@ class Withdrawn(Block):
 class RestsOn(Block):
     """A basis other than counted runs for how rarely a control fails. What it may support is in the policy."""
 
-    kind: Literal["inherent limit", "certified part", "field records"] = Field(
+    kind: Literal["inherent limit", "bought part", "field records"] = Field(
         description=(
-            "`inherent limit`: physics keeps it inside, shown by calculation and measurement; `certified part`: bought, "
-            "with stated data, inside its ratings; `field records`: counted in use elsewhere."
+            "`inherent limit`: physics keeps it inside, shown by calculation and measurement; `bought part`: with "
+            "stated data and its document on file, inside its ratings; `field records`: counted in use elsewhere."
         )
     )
     calculation: Annotated[Id, refers("calculations", relation="takes its inherent limit from")] | None = Field(
         None, description="The calculation that shows an inherent limit."
     )
     fails: OneProbability | None = Field(
-        None, description="Probability of failure per exposure by the data of a certified part."
+        None, description="Probability of failure per exposure by the data of a bought part."
     )
     failures: int | None = Field(None, ge=0, description="Failures in the field.")
     exposures: float | None = Field(None, gt=0, description="Exposures of the policy's kind in the field.")
@@ -335,7 +335,7 @@ class RestsOn(Block):
     def _says_what_its_kind_needs(self) -> RestsOn:
         needed = {
             "inherent limit": ("calculation",),
-            "certified part": ("fails", "document"),
+            "bought part": ("fails", "document"),
             "field records": ("failures", "exposures", "document"),
         }[self.kind]
         for name in needed:

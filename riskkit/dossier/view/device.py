@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from riskkit.assess import Assessment
 from riskkit.dossier.cautions import QUESTIONS_FOR_AUTHORITIES, REGULATION, VERSION, cautions
 from riskkit.dossier.chains import Chain, Node
-from riskkit.dossier.view.telling import Teller
+from riskkit.dossier.view.telling import Teller, counted
+from riskkit.model.policy import Policy
 from riskkit.model.records import Device, EnergySource, Function, Part, UseStep
 from riskkit.model.upkeep import Sentence
 
@@ -96,6 +97,7 @@ class Method:
     regions: tuple[tuple[int, str, str, bool], ...]
     observation_days: int
     alarm_margin: str | None
+    evidence: tuple[tuple[str, str], ...]
 
     @property
     def is_short(self) -> bool:
@@ -232,6 +234,37 @@ def _supply(assessment: Assessment, tell: Teller) -> Chain | None:
     return Chain("", nodes, inside, len(order) - len(kept))
 
 
+def _evidence_rules(policy: Policy) -> tuple[tuple[str, str], ...]:
+    """What each kind of evidence may support, line by line."""
+    rules = policy.evidence
+    most = policy.likelihood.levels[0].level
+
+    def below(bands: int) -> str:
+        return f"{counted(bands, 'band')} below {most}" if bands else f"nothing below {most}"
+
+    return (
+        ("Opinion, no test", below(0)),
+        ("Runs of a test", f"their one-sided upper Clopper-Pearson bound at {rules.confidence.written} confidence"),
+        (
+            "Runs on one unit",
+            f"the same, and never less than {rules.one_unit.written}, since the spread of a lot is unseen",
+        ),
+        (
+            "Independent controls, each with a test of its own",
+            f"the product of their bounds and {rules.common_cause.written} of the best one's as common cause, never less "
+            f"than {rules.barriers.written}",
+        ),
+        (
+            "Inherent limit, by calculation and measurement",
+            f"{below(rules.inherent_limit_bands)}, while the parts are unchanged",
+        ),
+        ("Bought part with stated data, inside its ratings", "as its data say, with the document on file"),
+        ("Field records with known exposure", f"the chi-square bound at {rules.confidence.written} confidence"),
+        ("Information alone", f"{below(rules.information_bands)}, and nothing where the harm is severe"),
+        ("Guard band of a verdict", f"{rules.guard_band:g} times the expanded uncertainty (k = 2) inside each limit"),
+    )
+
+
 def method(assessment: Assessment, tell: Teller) -> Method:
     """Section 4."""
     policy = assessment.policy
@@ -288,5 +321,6 @@ def method(assessment: Assessment, tell: Teller) -> Method:
             for rank, region in enumerate(policy.regions, start=1)
         ),
         observation_days=policy.observation_days,
+        evidence=tuple((kind, tell(words, "policy")) for kind, words in _evidence_rules(policy)),
         alarm_margin=tell(policy.alarm_margin.written, "policy") if policy.alarm_margin else None,
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from riskkit.assess import Assessment
@@ -16,6 +16,7 @@ from riskkit.dossier.view.gaps import Gap
 from riskkit.dossier.view.telling import Teller
 from riskkit.judgement.scoring import Score
 from riskkit.judgement.story import assumption_words, budget_sentence
+from riskkit.judgement.support import Support
 from riskkit.model.fields import Probability
 from riskkit.model.records import Control, Hazard, Likelihood
 from riskkit.model.register import Register
@@ -26,6 +27,8 @@ MOST_NODES = 40
 
 MOST_IN_COLUMN = 18
 """Boxes one below the other that can be read when the figure is shrunk to a page."""
+
+SUPPORTED = "supported by evidence"
 
 SHOWS = "is meant to show"
 RESULT_OF = "is a result of"
@@ -195,11 +198,27 @@ def _score_lines(hazard: Hazard, desk: _Desk) -> tuple[ScoreLine, ...]:
     for stage, position_, likelihood in (
         ("before controls", score.before, stated.before),
         ("claimed now", score.claimed, stated.claimed),
-        ("supported by evidence", score.supported, None),
+        (SUPPORTED, score.supported, None),
     ):
         if position_ is not None:
-            lines.append(_score_line(stage, position_, likelihood, hazard.id, desk.tell))
+            line = _score_line(stage, position_, likelihood, hazard.id, desk.tell)
+            support = desk.assessment.supports.get(hazard.id)
+            if stage == SUPPORTED and support is not None:
+                line = replace(line, because=desk.tell.finding(_support_words(support), hazard.id), p=_at_most(line.p))
+            lines.append(line)
     return tuple(lines)
+
+
+def _at_most(p: str) -> str:
+    return f"at most {p}" if p else ""
+
+
+def _support_words(support: Support) -> str:
+    """What the evidence is, what carries nothing and why, and what would carry the claim."""
+    words = [support.because, *(f"{control} carries nothing: {why}" for control, why in support.set_aside)]
+    if support.needed:
+        words.append(f"to carry the claim: {support.needed}")
+    return "; ".join(words)
 
 
 def _score_line(stage: str, score: Score, likelihood: Likelihood | None, where: str, tell: Teller) -> ScoreLine:

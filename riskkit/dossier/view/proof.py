@@ -8,13 +8,10 @@ from dataclasses import dataclass
 
 from riskkit.assess import Assessment
 from riskkit.dossier.view.telling import Teller, counted
+from riskkit.judgement.samples import sample_sentences
+from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.model.records import Control
 from riskkit.model.verification import Calculation, Instrument, Result, SamplePlan, Test
-
-NO_UNCERTAINTY = "cannot tell: no uncertainty is stated"
-NOT_JUDGED = "no verdict is printed yet"
-NO_LIMIT = "cannot tell: the test has no limit"
-NOTHING_READ = "cannot tell: nothing was read"
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +46,7 @@ class TestLine:
     calculation: str | None
     results: tuple[str, ...]
     parked: str | None
+    sample: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +56,15 @@ class ReadingLine:
     what: str
     values: str
     spread: str
+
+
+@dataclass(frozen=True, slots=True)
+class VerdictLine:
+    """One limit, what the result says about it, and why."""
+
+    limit: str
+    word: str
+    because: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +79,8 @@ class ResultBlock:
     instruments: tuple[str, ...]
     configuration: tuple[tuple[str, str], ...]
     readings: tuple[ReadingLine, ...]
-    limits: tuple[str, ...]
-    verdict: str
+    verdicts: tuple[VerdictLine, ...]
+    replaced: bool
     seen: tuple[str, ...]
     evidence: tuple[str, ...]
     judgements: tuple[str, ...]
@@ -170,14 +177,15 @@ def _results_by_test(results: Sequence[Result]) -> dict[str, tuple[str, ...]]:
 def test_lines(assessment: Assessment, tell: Teller) -> tuple[TestLine, ...]:
     """All tests in the order of the register."""
     results = _results_by_test(assessment.register.results)
-    return tuple(_test(test, results.get(test.id, ()), tell) for test in assessment.register.tests)
+    return tuple(_test(test, results.get(test.id, ()), assessment, tell) for test in assessment.register.tests)
 
 
 test_lines.__test__ = False  # type: ignore[attr-defined]
 
 
-def _test(test: Test, results: tuple[str, ...], tell: Teller) -> TestLine:
+def _test(test: Test, results: tuple[str, ...], assessment: Assessment, tell: Teller) -> TestLine:
     where = test.id
+    found = assessment.samples.get(test.id)
     return TestLine(
         id=test.id,
         title=tell(test.title, where),
@@ -197,6 +205,7 @@ def _test(test: Test, results: tuple[str, ...], tell: Teller) -> TestLine:
         parked=tell(f"parked until {test.parked.until} by {test.parked.owner}: {test.parked.reason}", where)
         if test.parked
         else None,
+        sample=tuple(tell.finding(words, where) for words in sample_sentences(found)) if found is not None else (),
     )
 
 
@@ -223,12 +232,12 @@ def _plan(plan: SamplePlan | None) -> str:
 
 def result_blocks(assessment: Assessment, tell: Teller) -> tuple[ResultBlock, ...]:
     """All results in the order of the register."""
-    return tuple(_result(result, assessment, tell) for result in assessment.register.results)
+    replaced = frozenset(result.supersedes for result in assessment.register.results if result.supersedes)
+    return tuple(_result(result, assessment, replaced, tell) for result in assessment.register.results)
 
 
-def _result(result: Result, assessment: Assessment, tell: Teller) -> ResultBlock:
+def _result(result: Result, assessment: Assessment, replaced: frozenset[str], tell: Teller) -> ResultBlock:
     where = result.id
-    test = assessment.register.get(result.test, Test)
     readings = []
     for what, values in result.readings.items():
         spread = result.uncertainty.get(what)
@@ -248,8 +257,8 @@ def _result(result: Result, assessment: Assessment, tell: Teller) -> ResultBlock
         instruments=result.instruments,
         configuration=tuple((part, tell(version, where)) for part, version in result.configuration.items()),
         readings=tuple(readings),
-        limits=_limits(test, tell) if test is not None else (),
-        verdict=_verdict(result, test),
+        verdicts=_verdicts(assessment.verdicts.get(where), tell),
+        replaced=where in replaced,
         seen=tell.each(_seen(result), where),
         evidence=tuple(tell(evidence.file, where) for evidence in result.evidence),
         judgements=tuple(
@@ -271,15 +280,15 @@ def _taken(result: Result) -> str:
     return "; ".join(said)
 
 
-def _verdict(result: Result, test: Test | None) -> str:
-    """No verdict is worked out here; what keeps one from being possible at all is said."""
-    if test is None or not test.limit:
-        return NO_LIMIT
-    if result.readings and set(result.readings) - set(result.uncertainty):
-        return NO_UNCERTAINTY
-    if not result.readings and result.runs is None and result.observed is None and result.inspection is None:
-        return NOTHING_READ
-    return NOT_JUDGED
+def _verdicts(verdict: ResultVerdict | None, tell: Teller) -> tuple[VerdictLine, ...]:
+    if verdict is None:
+        return ()
+    if not verdict.limits:
+        return (VerdictLine("no limit stated", verdict.word, verdict.because),)
+    return tuple(
+        VerdictLine(tell(each.limit.sentence(), verdict.test), each.word, tell.finding(each.because, verdict.result))
+        for each in verdict.limits
+    )
 
 
 def _seen(result: Result) -> list[str]:

@@ -48,6 +48,7 @@ class SevereEntry:
     severity: str
     before: str
     claimed: str
+    supported: str
     region: str
     status: str
     open: int
@@ -219,6 +220,7 @@ def _severe(assessment: Assessment, tell: Teller, gaps: Mapping[str, tuple[Gap, 
                 tell(hazard.severity, hazard.id),
                 _level(score.before, tell),
                 _level(score.claimed, tell),
+                _level(score.supported, tell),
                 tell(score.region or "not scored", "policy"),
                 assessment.statuses[hazard.id].word,
                 len(gaps.get(hazard.id, ())),

@@ -27,8 +27,19 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("Controlled, unverified", "A status: controls are there; a result is missing for at least one of them."),
     (
         "Measured",
-        "A status: results are on file for every control, of its presence and of its effect. It is no verdict.",
+        "A status: results are on file for every control; some cannot be told from the limit, or show less than claimed.",
     ),
+    (
+        "Verified",
+        "A status: every result on file for the controls meets its limit, of presence and of effect, on the stated units "
+        "and versions. It says nothing about use on a person.",
+    ),
+    ("Contradicted", "A status: a result on file does not meet its limit."),
+    ("Meets", "The reading lies inside the limit by at least the guard band."),
+    ("Does not meet", "The reading lies outside the limit by more than the guard band."),
+    ("Cannot tell", "The reading lies within the guard band of the limit, or something needed to judge it is missing."),
+    ("Guard band", "The distance kept from a limit because of uncertainty; here a multiple of the expanded one."),
+    ("Tolerance limit", "Most single parts (the stated proportion) stay within it, at the stated confidence."),
     ("Fingerprint", "Twelve digits that change when an entry, its controls or the policy say something else."),
     ("Build", "The state of the register that this paper was printed from."),
 )

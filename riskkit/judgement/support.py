@@ -1,0 +1,422 @@
+"""The likelihood that evidence supports, hazard by hazard. It is worked out here and can never be typed.
+
+Opinion supports nothing below the most likely band. Counted runs support their one-sided upper
+Clopper-Pearson bound; independent controls, each tried by a test of its own, support the product of
+their bounds and a common-cause share; what else may support how much is in `policy.evidence`.
+How often a control is called upon is nobody's measurement, so a demand in every exposure is taken.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from riskkit.evidence.proportions import clopper_pearson
+from riskkit.judgement.scoring import HazardScore, Score, place
+from riskkit.judgement.verdicts import ResultVerdict
+from riskkit.judgement.walk import dependencies
+from riskkit.model.policy import Policy
+from riskkit.model.records import Control, Hazard, RestsOn
+from riskkit.model.register import Register
+from riskkit.model.verification import Calculation, Result
+
+
+@dataclass(frozen=True, slots=True)
+class Runs:
+    """What was counted in one test: runs, failures, units. A reading that cannot be told counts as failed."""
+
+    test: str
+    runs: int
+    failures: int
+    units: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Barrier:
+    """One control and the best that its evidence supports.
+
+    Attributes:
+        control: The control.
+        kind: "runs", "bought part" or "field records".
+        bound: Upper bound of the probability that it fails when called upon.
+        confidence: Confidence of the bound; 1 for stated data of a part. Where several controls count together it is
+            higher than the policy's, so that all bounds together hold at the policy's.
+        counted: Runs behind it, None where it rests on something else.
+        words: What was found and what it supports alone, in the middle of a sentence.
+    """
+
+    control: str
+    kind: str
+    bound: float
+    confidence: float
+    counted: Runs | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Support:
+    """What the evidence of one hazard supports.
+
+    Attributes:
+        hazard: The hazard.
+        score: Where it lies by its evidence; None where it cannot be placed.
+        p: Upper bound of the probability of harm per exposure; None where a band was granted or nothing is known.
+        barriers: The controls whose bounds were multiplied; none of them shares an element with another.
+        set_aside: Controls that carry nothing, each with the reason.
+        because: One sentence.
+        needed: What would carry the claim; empty where the claim is carried.
+    """
+
+    hazard: str
+    score: Score | None
+    p: float | None
+    barriers: tuple[Barrier, ...]
+    set_aside: tuple[tuple[str, str], ...]
+    because: str
+    needed: str = ""
+
+    @property
+    def falls_short(self) -> bool:
+        """Whether more is claimed than is supported."""
+        return bool(self.needed)
+
+
+def supports(
+    register: Register,
+    policy: Policy,
+    scores: Mapping[str, HazardScore],
+    by_test: Mapping[str, Sequence[ResultVerdict]],
+) -> Mapping[str, Support]:
+    """What evidence supports, for every hazard by id that is not claimed to be gone.
+
+    Args:
+        register: The records.
+        policy: Scales, and what each kind of evidence may support.
+        scores: Before and claimed positions.
+        by_test: Verdicts that count, by test.
+    """
+    counted = {test: runs_of(test, each, register) for test, each in by_test.items()}
+    needs = dependencies(register)
+    proving = _proving(register)
+    found = {}
+    for hazard in register.hazards:
+        claimed = hazard.likelihood.claimed
+        if claimed is None or not claimed.eliminated:
+            found[hazard.id] = _Weighing(hazard, register, policy, counted, by_test, needs, proving).support(
+                scores[hazard.id]
+            )
+    return found
+
+
+def _proving(register: Register) -> Mapping[str, tuple[str, ...]]:
+    """Control -> tests that are meant to show its effect."""
+    found: dict[str, list[str]] = {}
+    for test in register.tests:
+        if "effectiveness" in test.shows:
+            for control in test.proves:
+                found.setdefault(control, []).append(test.id)
+    return {control: tuple(tests) for control, tests in found.items()}
+
+
+def runs_of(test: str, judged: Sequence[ResultVerdict], register: Register) -> Runs:
+    """Runs, failures and units of one test.
+
+    Where runs were counted, they speak; results that hold readings alone are added only where they fail, so that
+    a series of readings taken for their spread is not counted as a series of passes.
+    """
+    results = [(each, result) for each in judged if isinstance(result := register.records[each.result], Result)]
+    any_counted = any(result.runs for _, result in results)
+    runs = failures = 0
+    units: dict[str, None] = {}
+    for verdict, result in results:
+        if any_counted and not result.runs and verdict.word != "does not meet":
+            continue
+        made, failed = count(verdict, result)
+        runs, failures = runs + made, failures + failed
+        if made:
+            units[result.unit or "a unit without a name"] = None
+    return Runs(test, runs, failures, tuple(units))
+
+
+def count(verdict: ResultVerdict, result: Result) -> tuple[int, int]:
+    """Runs and failures of one result; what is not shown to meet its limit counts as failed.
+
+    A result in which something asked for was not read counts for nothing, unless it fails.
+    """
+    if result.runs:
+        failed = result.failures if result.failures is not None else result.runs
+        return result.runs, max(failed, 0 if verdict.word == "meets" else 1)
+    if verdict.word == "cannot tell" and any(limit.kind == "nothing" for limit in verdict.limits):
+        return 0, 0
+    made = 1
+    failed = 0 if verdict.word == "meets" else 1
+    for limit in verdict.limits:
+        if limit.kind == "readings" and result.reported == "each":
+            made = max(made, len(limit.readings))
+            failed = max(failed, sum(reading.word != "meets" for reading in limit.readings))
+    return made, failed
+
+
+class _Weighing:
+    """The evidence of one hazard, weighed control by control."""
+
+    def __init__(
+        self,
+        hazard: Hazard,
+        register: Register,
+        policy: Policy,
+        counted: Mapping[str, Runs],
+        by_test: Mapping[str, Sequence[ResultVerdict]],
+        needs: Mapping[str, frozenset[str]],
+        proving: Mapping[str, tuple[str, ...]],
+    ) -> None:
+        self.hazard = hazard
+        self.register = register
+        self.policy = policy
+        self.rules = policy.evidence
+        self.counted = counted
+        self.by_test = by_test
+        self.needs = needs
+        self.proving = proving
+        self.set_aside: list[tuple[str, str]] = []
+        self.granted: list[tuple[int, str]] = []
+        self.severe = policy.severity_rank(hazard.severity) >= policy.severe_rank
+
+    def support(self, score: HazardScore) -> Support:
+        standing = self._standing()
+        self._grant(standing)
+        barriers = self._independent(standing)
+        p, because = self._together(barriers)
+        rank = self._rank_of(p) if p is not None else 0
+        for granted, why in self.granted:
+            if granted > rank:
+                rank, because, p = granted, why, None
+        level = self.policy.likelihood.levels[rank].level
+        supported = place(self._severity(), level, p, self.hazard, self.policy)
+        needed = ""
+        if score.claimed is not None and supported is not None:
+            wanted = self.policy.likelihood_rank(score.claimed.levels[0])
+            if wanted > rank:
+                needed = self._needed(wanted, barriers, standing)
+        return Support(self.hazard.id, supported, p, barriers, tuple(self.set_aside), because, needed)
+
+    def _standing(self) -> tuple[Control, ...]:
+        """Live controls that the hazard's own causes do not disable."""
+        live = [each for each in self.register.all_of(self.hazard.controls, Control) if each.withdrawn is None]
+        causes = {cause.by for cause in self.hazard.causes} | set(self.hazard.loss_of)
+        standing = []
+        for control in dict.fromkeys(live):
+            hit = sorted(causes & self.needs.get(control.id, frozenset()))
+            if hit:
+                self.set_aside.append((control.id, f"it stands on {hit[0]}, which starts {self.hazard.id}"))
+            else:
+                standing.append(control)
+        return tuple(standing)
+
+    def _independent(self, standing: Sequence[Control]) -> tuple[Barrier, ...]:
+        """The best barriers, no two of which share an element or a test."""
+        level = float(self.rules.confidence.exact)
+        found = []
+        for control in standing:
+            barrier = self._barrier(control, level)
+            if barrier is not None:
+                found.append(barrier)
+            elif control.kind != "information" and not control.rests_on:
+                self.set_aside.append((control.id, "no run of a test of its effect is on file"))
+        kept: list[Barrier] = []
+        for barrier in sorted(found, key=lambda each: each.bound):
+            why = next((told for each in kept if (told := self._shared(each, barrier)) is not None), None)
+            if why is None:
+                kept.append(barrier)
+            else:
+                self.set_aside.append((barrier.control, why))
+        if len(kept) < 2:
+            return tuple(kept)
+        # Each bound holds at its own level, so that all of them together hold at the level of the policy.
+        # The words keep the bound that each supports alone, since that is what its test shows.
+        again = [(self._barrier(self._control(each.control), level ** (1 / len(kept))), each.words) for each in kept]
+        return tuple(replace(barrier, words=words) for barrier, words in again if barrier is not None)
+
+    def _control(self, id: str) -> Control:
+        control = self.register.records[id]
+        assert isinstance(control, Control)
+        return control
+
+    def _shared(self, one: Barrier, other: Barrier) -> str | None:
+        elements = self.needs.get(one.control, frozenset()) & self.needs.get(other.control, frozenset())
+        if elements:
+            return f"it shares {sorted(elements)[0]} with {one.control}"
+        if one.counted is not None and other.counted is not None and one.counted.test == other.counted.test:
+            return f"{one.counted.test} tries it together with {one.control}"
+        return None
+
+    def _barrier(self, control: Control, level: float) -> Barrier | None:
+        """The lowest bound that a control's evidence supports; information is granted bands, and no bound."""
+        if control.kind == "information":
+            return None
+        found = [
+            self._from_runs(control, level),
+            *(self._from_basis(control, each, level) for each in control.rests_on),
+        ]
+        return min((each for each in found if each is not None), key=lambda each: each.bound, default=None)
+
+    def _from_runs(self, control: Control, level: float) -> Barrier | None:
+        """The longest test without a failure speaks, unless a test of this very situation has failed."""
+        counts = [
+            self.counted[test]
+            for test in self.proving.get(control.id, ())
+            if test in self.counted and self.counted[test].runs
+        ]
+        own = [each for each in counts if each.test in self.hazard.tests]
+        failed = [each for each in own or counts if each.failures]
+        speaking = failed or [each for each in counts if not each.failures]
+        if not speaking:
+            return None
+        pick = max if failed else min
+        bound, runs = pick(((_bound(each, level, self.rules.one_unit.exact), each) for each in speaking), key=_first)
+        words = (
+            f"{control.id} failed {runs.failures} of {counted_runs(runs.runs)} of {runs.test}, at most {percent(bound)}"
+        )
+        if len(runs.units) < 2:
+            words += ", on one unit"
+        return Barrier(control.id, "runs", bound, level, runs, words)
+
+    def _from_basis(self, control: Control, basis: RestsOn, level: float) -> Barrier | None:
+        match basis.kind:
+            case "bought part" if basis.fails is not None:
+                bound = float(basis.fails.exact)
+                words = f"{control.id} fails with at most {percent(bound)} by its data ({basis.document})"
+                return Barrier(control.id, "bought part", bound, 1.0, None, words)
+            case "field records" if basis.failures is not None and basis.exposures is not None:
+                from riskkit.evidence.rates import rate_interval
+
+                rate = rate_interval(basis.failures, basis.exposures, level, sides="upper")
+                bound = min(rate.upper, 1.0)
+                words = (
+                    f"{control.id} failed {basis.failures} times in {basis.exposures:g} exposures ({basis.document})"
+                )
+                return Barrier(control.id, "field records", bound, level, None, f"{words}, at most {percent(bound)}")
+        return None
+
+    def _grant(self, standing: Sequence[Control]) -> None:
+        """Bands for what no count can bound: physics that keeps inside, and words."""
+        for control in standing:
+            if control.kind == "information":
+                self._grant_information(control)
+            for basis in control.rests_on:
+                if basis.kind == "inherent limit":
+                    self._grant_inherent_limit(control, basis)
+
+    def _grant_inherent_limit(self, control: Control, basis: RestsOn) -> None:
+        measured = [
+            each.result
+            for test in self.proving.get(control.id, ())
+            for each in self.by_test.get(test, ())
+            if each.word == "meets"
+        ]
+        if self.register.get(basis.calculation or "", Calculation) is None or not measured:
+            self.set_aside.append((control.id, "its inherent limit is not shown by calculation and measurement alike"))
+            return
+        rank = min(self.rules.inherent_limit_bands, self._last_rank())
+        why = f"{control.id} is an inherent limit, calculated in {basis.calculation} and measured in {measured[0]}"
+        self.granted.append((rank, why))
+
+    def _grant_information(self, control: Control) -> None:
+        if self.severe:
+            self.set_aside.append((control.id, "information alone supports nothing where the harm is severe"))
+        elif self._from_runs(control, float(self.rules.confidence.exact)) is None:
+            self.set_aside.append((control.id, "no run of a test of its effect is on file"))
+        else:
+            rank = min(self.rules.information_bands, self._last_rank())
+            self.granted.append((rank, f"{control.id} is information, and information supports no more"))
+
+    def _last_rank(self) -> int:
+        bands = [band for band in self.policy.likelihood.levels if not band.eliminated]
+        return len(bands) - 1
+
+    def _rank_of(self, p: float) -> int:
+        return self.policy.likelihood_rank(self.policy.likelihood.band(Fraction(p)).level)
+
+    def _together(self, barriers: Sequence[Barrier]) -> tuple[float | None, str]:
+        confidence = self.rules.confidence.written
+        if not barriers:
+            return None, "nothing but opinion stands behind it"
+        if len(barriers) == 1:
+            return barriers[0].bound, f"{barriers[0].words}, at {confidence} confidence"
+        best = min(each.bound for each in barriers)
+        share = float(self.rules.common_cause.exact)
+        p = math.prod(each.bound for each in barriers) + share * best
+        p = min(max(p, float(self.rules.barriers.exact)), best)
+        told = "; ".join(each.words for each in barriers)
+        return p, (
+            f"{told}; together at most {percent(p)}, all bounds holding at {confidence} confidence and "
+            f"{percent(share)} of the better one's failures taken as common cause"
+        )
+
+    def _severity(self) -> str:
+        """As claimed where a control that changes the harm meets its test, as before elsewhere."""
+        claimed = self.hazard.claimed_severity
+        for control in self.register.all_of(self.hazard.controls, Control):
+            if control.changes_harm and control.withdrawn is None:
+                tests = self.proving.get(control.id, ())
+                if any(each.word == "meets" for test in tests for each in self.by_test.get(test, ())):
+                    return claimed
+        return self.hazard.severity
+
+    def _needed(self, wanted: int, barriers: Sequence[Barrier], standing: Sequence[Control]) -> str:
+        """What would carry the claimed band, in one sentence."""
+        band = self.policy.likelihood.levels[wanted]
+        edge = self.policy.likelihood.levels[wanted - 1].above
+        if edge is None:
+            return "nothing that can be counted on a bench"
+        if not standing:
+            return "a control that the cause of this hazard does not disable"
+        if edge.exact <= self.rules.barriers.exact:
+            return (
+                f"no bench test supports {band.level} (below {edge.written}): it needs an inherent limit shown by "
+                "calculation and measurement, a bought part with stated data, or field records"
+            )
+        protective = [control for control in standing if control.kind != "information"]
+        if not protective:
+            return "a measure that is more than information"
+        runs = failure_free_runs(edge.exact, self.rules.confidence.exact)
+        tests = [test for control in protective for test in self.proving.get(control.id, ())]
+        own = [test for test in tests if test in self.hazard.tests]
+        counted = next((each.counted.test for each in barriers if each.counted is not None), None)
+        test = counted or next(iter(own or tests), "a test of its effect")
+        units = " on more than one unit" if edge.exact <= self.rules.one_unit.exact else ""
+        told = f"{runs} runs of {test} without a failure{units} would carry {band.level} (below {edge.written})"
+        return f"{told}, and so may a second control that shares nothing with the first and has a test of its own"
+
+
+def _bound(runs: Runs, level: float, one_unit: Fraction) -> float:
+    bound = clopper_pearson(runs.failures, runs.runs, level, sides="upper").upper
+    return max(bound, float(one_unit)) if len(runs.units) < 2 else bound
+
+
+def failure_free_runs(edge: Fraction, confidence: Fraction, *, strictly: bool = True) -> int:
+    """Fewest runs without failure whose one-sided upper bound, 1 - (1 - C)^(1/n), lies below an edge.
+
+    With `strictly=False` it may lie on the edge (the success-run sample size).
+    """
+    exact = math.log1p(-float(confidence)) / math.log1p(-float(edge))
+    runs = max(1, math.ceil(exact - 1e-9))
+    on_the_edge = abs(exact - runs) < 1e-9
+    return runs + 1 if strictly and on_the_edge else runs
+
+
+def _first(pair: tuple[float, Runs]) -> float:
+    return pair[0]
+
+
+def counted_runs(runs: int) -> str:
+    """ "1 run", "20 runs"."""
+    return "1 run" if runs == 1 else f"{runs} runs"
+
+
+def percent(probability: float) -> str:
+    """A probability as it is read: in percent down to one in ten thousand, below that as a power of ten."""
+    share = probability * 100
+    return f"{share:.3g} %" if share >= 99 else f"{share:.2g} %" if probability >= 1e-4 else f"{probability:.2g}"

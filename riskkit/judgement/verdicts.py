@@ -1,0 +1,290 @@
+"""What results say about limits: meets, does not meet, cannot tell, each with the reason.
+
+A reading meets a limit where it lies inside by at least the guard band (ISO 14253-1, JCGM 106). Where
+an uncertainty, a reading or the right conditions are missing, the answer is "cannot tell", and why.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from riskkit.evidence.guard import Judgement, judge_reading
+from riskkit.judgement.amounts import amount, difference, half_width, uncertainty_of_mean
+from riskkit.model.fields import Limit
+from riskkit.model.policy import EvidenceRules
+from riskkit.model.register import Register
+from riskkit.model.verification import Instrument, Result, Test
+from riskkit.units import Quantity
+
+Word = Literal["meets", "does not meet", "cannot tell"]
+WORST_FIRST: tuple[Word, ...] = ("does not meet", "cannot tell", "meets")
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingVerdict:
+    """One reading beside one limit; `judgement` holds the numbers in SI base units, None without uncertainty."""
+
+    reading: Quantity
+    word: Word
+    because: str
+    judgement: Judgement | None
+
+
+@dataclass(frozen=True, slots=True)
+class LimitVerdict:
+    """What a result says about one limit of its test.
+
+    Attributes:
+        limit: The limit.
+        what: Name of the readings that were compared; None where none were.
+        word: The worst of the readings that count.
+        because: One sentence.
+        readings: Every reading beside the limit, also those that do not count alone.
+        kind: What the word rests on; "conditions" where it was read at another setting than the limit is for.
+    """
+
+    limit: Limit
+    what: str | None
+    word: Word
+    because: str
+    readings: tuple[ReadingVerdict, ...] = ()
+    kind: Literal["readings", "runs", "inspection", "conditions", "nothing"] = "nothing"
+
+    @property
+    def worst(self) -> ReadingVerdict | None:
+        """The reading with the smallest margin."""
+        judged = [each for each in self.readings if each.judgement is not None]
+        return min(judged, key=lambda each: each.judgement.margin if each.judgement else math.inf, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class ResultVerdict:
+    """What one result says about its test; `replaced` where a later result stands in its place."""
+
+    result: str
+    test: str
+    word: Word
+    because: str
+    limits: tuple[LimitVerdict, ...]
+    replaced: bool
+
+
+def verdicts(register: Register, rules: EvidenceRules) -> Mapping[str, ResultVerdict]:
+    """Verdict on every result by its id, in the order of the register."""
+    replaced = {result.supersedes for result in register.results}
+    return {
+        result.id: judge(result, register, rules, replaced=result.id in replaced)
+        for result in register.results
+        if register.get(result.test, Test) is not None
+    }
+
+
+def judge(result: Result, register: Register, rules: EvidenceRules, *, replaced: bool = False) -> ResultVerdict:
+    """Verdict on one result: the worst over the limits of its test.
+
+    Raises:
+        KeyError: where its test is not in the register.
+    """
+    test = register.records[result.test]
+    assert isinstance(test, Test)
+    if not test.limit:
+        return ResultVerdict(result.id, test.id, "cannot tell", f"{test.id} has no limit", (), replaced)
+    elsewhere = _other_conditions(result, test)
+    if elsewhere:
+        limits = tuple(LimitVerdict(limit, None, "cannot tell", elsewhere, kind="conditions") for limit in test.limit)
+    else:
+        names = match_readings(result, test)
+        limits = tuple(_limit(limit, name, result, test, register, rules) for limit, name in names)
+    word = worst_word([each.word for each in limits])
+    because = next(each.because for each in limits if each.word == word)
+    return ResultVerdict(result.id, test.id, word, because, limits, replaced)
+
+
+def worst_word(words: Sequence[Word]) -> Word:
+    """The word that decides: one reading outside is outside, one that cannot be told is not shown."""
+    return min(words, key=WORST_FIRST.index)
+
+
+def _other_conditions(result: Result, test: Test) -> str | None:
+    """Why the limit of the test says nothing about a reading taken at another setting."""
+    for name, wanted in test.conditions.items():
+        was = result.conditions.get(name)
+        if was is None:
+            return f"it is not written down at which {name} it was read, and the limit holds at {wanted.written}"
+        if not was.same_as(wanted, rel=1e-3):
+            return f"it was read at {name} {was.written}, and the limit holds at {wanted.written}"
+    return None
+
+
+def match_readings(result: Result, test: Test) -> tuple[tuple[Limit, str | None], ...]:
+    """Each limit with the name of the readings that it is for; None where nothing was read for it.
+
+    A limit that names what is read takes the readings of that name. Where test and result have one
+    number each, they belong together whatever they are called.
+    """
+    known = {_plain(name): name for name in result.readings}
+    numbers = [limit for limit in test.limit if limit.quantities]
+    named = {_plain(limit.what) for limit in test.limit if limit.what}
+    free = [name for name in result.readings if _plain(name) not in named]
+    matched: list[tuple[Limit, str | None]] = []
+    for limit in test.limit:
+        name = known.get(_plain(limit.what)) if limit.what else None
+        if name is None and limit.quantities and len(numbers) == 1:
+            kind = limit.quantities[0].kind
+            alike = [each for each in free if result.readings[each] and result.readings[each][0].kind == kind]
+            if len(alike) == 1 and (limit.what is None or len(result.readings) == 1):
+                name = alike[0]
+        matched.append((limit, name))
+    return tuple(matched)
+
+
+def _plain(name: str | None) -> str:
+    return " ".join((name or "").casefold().split())
+
+
+def _limit(
+    limit: Limit, name: str | None, result: Result, test: Test, register: Register, rules: EvidenceRules
+) -> LimitVerdict:
+    if limit.shows is not None:
+        return _inspection(limit, result, test)
+    if name is None or not result.readings[name]:
+        return _counted(limit, result, test)
+    if test.statistic == "worst" and result.reported == "mean":
+        return LimitVerdict(limit, name, "cannot tell", "a mean was written down, and the worst reading is asked for")
+    readings = result.readings[name]
+    strange = next((each for each in readings if not _comparable(each, limit)), None)
+    if strange is not None:
+        told = f"{strange.written} cannot be compared with {limit.quantities[0].written}"
+        return LimitVerdict(limit, name, "cannot tell", told)
+    spread = result.uncertainty.get(name)
+    taken = _mean(readings) if test.statistic == "mean" and result.reported == "each" else readings
+    judged = tuple(_reading(each, spread, limit, rules, readings, result, register) for each in taken)
+    word = worst_word([each.word for each in judged])
+    deciding = [each for each in judged if each.word == word]
+    because = min(deciding, key=lambda each: each.judgement.margin if each.judgement else -math.inf).because
+    return LimitVerdict(limit, name, word, because, judged, "readings")
+
+
+def _comparable(reading: Quantity, limit: Limit) -> bool:
+    """Of one kind; a reading in °C says nothing beside a limit in K, which is a difference."""
+    for end in limit.quantities:
+        if end.kind != reading.kind or (end.kind == "temperature" and (end.unit == "K") != (reading.unit == "K")):
+            return False
+    return True
+
+
+def _inspection(limit: Limit, result: Result, test: Test) -> LimitVerdict:
+    """An inspection is as good as its eyes: its word is taken over, and failed runs outweigh it."""
+    if result.failures is not None and result.failures > _allowed(test):
+        told = f"{result.failures} of {result.runs or '?'} runs failed"
+        return LimitVerdict(limit, None, "does not meet", told, kind="runs")
+    match result.inspection:
+        case "as it should be":
+            told = f"the inspection found it so: {limit.sentence()}"
+            return LimitVerdict(limit, None, "meets", told, kind="inspection")
+        case "not as it should be":
+            told = f"the inspection did not find: {limit.sentence()}"
+            return LimitVerdict(limit, None, "does not meet", told, kind="inspection")
+    if result.runs and result.failures is not None:
+        return LimitVerdict(limit, None, "meets", _runs_sentence(result, test), kind="runs")
+    return LimitVerdict(limit, None, "cannot tell", "what the inspection found is not written down")
+
+
+def _counted(limit: Limit, result: Result, test: Test) -> LimitVerdict:
+    """A limit with a number, and no reading for it: runs that were counted speak, and nothing else does."""
+    if result.failures is not None and result.failures > _allowed(test):
+        told = f"{result.failures} of {result.runs or '?'} runs failed, and no reading is on file for {_called(limit)}"
+        return LimitVerdict(limit, None, "does not meet", told, kind="runs")
+    if result.runs and result.failures is not None and not result.readings:
+        told = f"{_runs_sentence(result, test)}; no reading is on file, so there is no margin"
+        return LimitVerdict(limit, None, "meets", told, kind="runs")
+    return LimitVerdict(limit, None, "cannot tell", f"nothing was read for {_called(limit)}")
+
+
+def _called(limit: Limit) -> str:
+    return f"`{limit.what}`" if limit.what else "its limit"
+
+
+def _allowed(test: Test) -> int:
+    return test.plan.allowed_failures if test.plan is not None else 0
+
+
+def _runs_sentence(result: Result, test: Test) -> str:
+    allowed = _allowed(test)
+    asked = f", and the plan allows {allowed}" if allowed else ""
+    return f"{result.failures} of {result.runs} runs failed{asked}"
+
+
+def _mean(readings: Sequence[Quantity]) -> tuple[Quantity, ...]:
+    """The mean as a reading of its own."""
+    value = sum(each.value for each in readings) / len(readings)
+    first = readings[0]
+    return (Quantity(f"mean of {len(readings)}: {amount(value, first)}", value, first.kind, first.unit),)
+
+
+def _reading(
+    reading: Quantity,
+    spread: Quantity | None,
+    limit: Limit,
+    rules: EvidenceRules,
+    all_readings: Sequence[Quantity],
+    result: Result,
+    register: Register,
+) -> ReadingVerdict:
+    if spread is None and reading.plus_minus is None:
+        return ReadingVerdict(reading, "cannot tell", _no_uncertainty(result, register, reading), None)
+    try:
+        expanded = half_width(spread, reading) if spread is not None else reading.plus_minus
+    except ValueError as why:
+        return ReadingVerdict(reading, "cannot tell", str(why), None)
+    if not expanded:
+        return ReadingVerdict(reading, "cannot tell", "an uncertainty of zero is no uncertainty", None)
+    if reading.written.startswith("mean of"):
+        expanded = uncertainty_of_mean(expanded, [each.value for each in all_readings])
+    low, high = _ends(limit)
+    judged = judge_reading(reading.value, expanded, lower=low, upper=high, guard=rules.guard_band)
+    return ReadingVerdict(reading, judged.word, reading_sentence(judged, reading), judged)
+
+
+def _no_uncertainty(result: Result, register: Register, reading: Quantity) -> str:
+    stated = [
+        f"{instrument.id} states {instrument.uncertainty}"
+        for instrument in register.all_of(result.instruments, Instrument)
+        if instrument.uncertainty
+    ]
+    return "no uncertainty is stated" + (f" ({', '.join(stated)})" if stated else "")
+
+
+def _ends(limit: Limit) -> tuple[float | None, float | None]:
+    if limit.between is not None:
+        return limit.between[0].value, limit.between[1].value
+    return (
+        limit.at_least.value if limit.at_least is not None else None,
+        limit.at_most.value if limit.at_most is not None else None,
+    )
+
+
+def reading_sentence(judged: Judgement, reading: Quantity) -> str:
+    """The reading, its uncertainty, the margin, and the chance that the true value lies outside."""
+    assert judged.expanded_uncertainty is not None
+    assert judged.probability_outside is not None
+    expanded = difference(judged.expanded_uncertainty, reading)
+    margin = difference(abs(judged.margin), reading)
+    side = "inside" if judged.margin >= 0 else "outside"
+    chance = judged.probability_outside
+    share = "less than 0.1 %" if chance < 0.001 else "more than 99.9 %" if chance > 0.999 else f"{chance * 100:.2g} %"
+    written = reading.written.partition("±")[0].strip()
+    return f"{written} ± {expanded} lies {margin} {side}; {share} chance that the true value is outside"
+
+
+def by_test(judged: Mapping[str, ResultVerdict]) -> Mapping[str, tuple[ResultVerdict, ...]]:
+    """Verdicts that count, by test: those of results that no later one replaces."""
+    found: dict[str, list[ResultVerdict]] = defaultdict(list)
+    for each in judged.values():
+        if not each.replaced:
+            found[each.test].append(each)
+    return {test: tuple(each) for test, each in found.items()}
