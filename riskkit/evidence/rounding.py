@@ -28,7 +28,7 @@ def rounded_together(value: float, uncertainty: float, digits: int = 2) -> tuple
     )
     if told == 0:
         told = abs(told)
-    if -9 <= place and max(abs(told), rounded) < Decimal(10) ** 9:
+    if place >= -9 and max(abs(told), rounded) < Decimal(10) ** 9:
         return f"{told:f}", f"{rounded:f}"
     return f"{told:E}", f"{rounded:E}"
 
