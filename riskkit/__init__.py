@@ -26,17 +26,18 @@ __all__ = ["__version__", "assess", "load", "render"]
 
 
 def load(folder: str | Path) -> Reading:
-    """Read a register's folder.
+    """Read a register's folder, and look at the files that its results name as evidence.
 
     Raises:
         riskkit.diagnostics.RiskkitError: where there is no such folder or no YAML file in it.
     """
     from pathlib import Path
 
+    from riskkit.text.evidence_files import with_evidence
     from riskkit.text.reader import read
     from riskkit.text.snapshot import read_folder
 
-    return read(*read_folder(Path(folder)))
+    return with_evidence(read(*read_folder(Path(folder))), Path(folder))
 
 
 def __getattr__(name: str) -> Any:

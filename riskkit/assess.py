@@ -20,6 +20,7 @@ from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, 
 from riskkit.model.policy import Policy
 from riskkit.model.records import Hazard
 from riskkit.model.register import Register
+from riskkit.text.evidence_files import EvidenceFile
 from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 from riskkit.text.positions import without_garbage_collector
 from riskkit.text.reader import Places, Reading
@@ -119,14 +120,18 @@ def assess(reading: Reading, *, today: datetime.date, policy: Policy | None = No
     """
     with without_garbage_collector():
         suspects = reading.places.mentioning(is_suspicious)
-        context = judge(reading.register, policy, today, suspects)
+        context = judge(reading.register, policy, today, suspects, reading.evidence)
         kept, waived = apply(context, run(context))
         found = [_diagnostic(each, finding, reading.places) for each, finding in kept]
     return Assessment(reading, context, Report.of([*reading.report, *found]), waived, revision)
 
 
 def judge(
-    register: Register, policy: Policy | None, today: datetime.date, suspects: frozenset[str] | None = None
+    register: Register,
+    policy: Policy | None,
+    today: datetime.date,
+    suspects: frozenset[str] | None = None,
+    evidence: Mapping[str, EvidenceFile] | None = None,
 ) -> Context:
     """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
@@ -143,6 +148,7 @@ def judge(
         alarms=alarm_budgets(register),
         fingerprints=fingerprints(register, policy),
         suspects=suspects,
+        evidence=evidence,
     )
 
 

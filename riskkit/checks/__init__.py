@@ -26,6 +26,7 @@ from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Hazard
 from riskkit.model.register import Register
+from riskkit.text.evidence_files import EvidenceFile
 
 if TYPE_CHECKING:
     from riskkit.model.references import Path
@@ -63,6 +64,8 @@ class Context:
     fingerprints: Mapping[str, str]
     suspects: frozenset[str] | None = None
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
+    evidence: Mapping[str, EvidenceFile] | None = None
+    """What stands under the paths that results name as evidence; None where nobody has looked."""
 
     def live_controls(self, hazard: Hazard) -> tuple[Control, ...]:
         """The controls of a hazard that exist and are not withdrawn."""

@@ -21,16 +21,20 @@ def check_register(
     on = day(today)
     snapshot, troubles = read_folder(folder)
     kept = Memory.of(snapshot.fingerprint(), policy, on.isoformat()) if memory and not troubles else None
-    report = kept.recall() if kept is not None else None
+    report = kept.recall(folder) if kept is not None else None
     if report is None:
         from riskkit.assess import assess
+        from riskkit.text.evidence_files import named_files, states, with_evidence
         from riskkit.text.policies import load_policy
         from riskkit.text.reader import read
 
         other = load_policy(policy) if policy is not None else None
-        report = assess(read(snapshot, troubles), today=on, policy=other).report
+        reading = read(snapshot, troubles)
+        # Taken before the files are read: a file that changes while it is read is then read again next time.
+        seen = states(folder, named_files(reading.register))
+        report = assess(with_evidence(reading, folder), today=on, policy=other).report
         if kept is not None:
-            kept.keep(report)
+            kept.keep(report, seen)
     print_text(_printed(report, format, wide))
     return report.exit_status
 

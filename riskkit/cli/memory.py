@@ -1,8 +1,9 @@
 """The last answer of `check`, kept in the user's own cache folder.
 
 An answer is found again only under the hash of every byte of the register, the policy, the day and
-riskkit's own code, and only in a file that nobody but the user can write. The register's folder is
-never trusted: it may have come from a stranger. The answer is plain JSON; nothing in it can run.
+riskkit's own code, and only in a file that nobody but the user can write; and only while the files that
+results name as evidence have the size and the times that they had. The register's folder is never
+trusted: it may have come from a stranger. The answer is plain JSON; nothing in it can run.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ import json
 import os
 import stat
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,6 +22,7 @@ from riskkit.version import __version__
 
 if TYPE_CHECKING:
     from riskkit.diagnostics import Report
+    from riskkit.text.evidence_files import State
 
 MOST_ANSWERS = 50
 LARGEST_ANSWER = 64 * 1024 * 1024
@@ -46,8 +49,8 @@ class Memory:
         """Where the answer is kept."""
         return self.folder / f"{self.key}.json"
 
-    def recall(self) -> Report | None:
-        """The kept answer, or None where there is none that can be trusted."""
+    def recall(self, folder: Path) -> Report | None:
+        """The kept answer, or None where there is none that can be trusted or an evidence file was touched since."""
         if not (_only_mine(self.folder, stat.S_ISDIR) and _only_mine(self.file, stat.S_ISREG)):
             return None
         try:
@@ -57,14 +60,26 @@ class Memory:
         except (OSError, ValueError):
             return None
         from riskkit.exchange.findings import findings_from_json
+        from riskkit.text.evidence_files import states
 
-        return findings_from_json(kept["findings"]) if kept.get("key") == self.key else None
+        if kept.get("key") != self.key:
+            return None
+        seen = kept.get("evidence", {})
+        if {path: list(state) for path, state in states(folder, seen).items()} != seen:
+            return None
+        return findings_from_json(kept["findings"])
 
-    def keep(self, report: Report) -> None:
-        """Keep an answer; where that is not possible, the next run simply works it out again."""
+    def keep(self, report: Report, evidence: Mapping[str, State]) -> None:
+        """Keep an answer; where that is not possible, the next run simply works it out again.
+
+        Args:
+            report: The answer.
+            evidence: Size and times of each evidence file, taken before the files were read.
+        """
         from riskkit.exchange.findings import findings_data
 
-        text = json.dumps({"key": self.key, "findings": findings_data(report)}, separators=(",", ":"))
+        kept = {"key": self.key, "evidence": evidence, "findings": findings_data(report)}
+        text = json.dumps(kept, separators=(",", ":"))
         temporary = self.folder / f".{self.key}.{os.getpid()}"
         try:
             self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)

@@ -47,6 +47,7 @@ def one_of(option: str, value: str, choices: tuple[str, ...]) -> str:
 def open_register(folder: Path, today: str | None, policy: str | None = None, revision: str = "") -> Assessment:
     """Read and assess a folder."""
     from riskkit.assess import assess
+    from riskkit.text.evidence_files import with_evidence
     from riskkit.text.policies import load_policy
     from riskkit.text.reader import read
     from riskkit.text.snapshot import read_folder
@@ -54,7 +55,7 @@ def open_register(folder: Path, today: str | None, policy: str | None = None, re
     on = day(today)
     other = load_policy(policy) if policy is not None else None
     snapshot, troubles = read_folder(folder)
-    return assess(read(snapshot, troubles), today=on, policy=other, revision=revision)
+    return assess(with_evidence(read(snapshot, troubles), folder), today=on, policy=other, revision=revision)
 
 
 def warn_if_broken(report: Report) -> None:

@@ -23,6 +23,7 @@ from riskkit.model.references import Reference
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.text.complaints import complaints, listed, nearest
 from riskkit.text.documents import parse_snapshot
+from riskkit.text.evidence_files import EvidenceFile
 from riskkit.text.policies import policy_data
 from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.snapshot import Snapshot
@@ -129,12 +130,17 @@ def _place(home: Home, path: Path, key: bool) -> Place:
 
 @dataclass(frozen=True)
 class Reading:
-    """What was read: the register, where everything stands, and what was wrong with the files."""
+    """What was read: the register, where everything stands, and what was wrong with the files.
+
+    `evidence` says what stands under the paths that results name; None where nobody has looked
+    (`text/evidence_files.py` does).
+    """
 
     snapshot: Snapshot
     register: Register
     places: Places
     report: Report
+    evidence: Mapping[str, EvidenceFile] | None = None
 
 
 def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:

@@ -8,12 +8,13 @@ from pathlib import Path
 import pytest
 
 from riskkit.assess import Assessment, assess
+from riskkit.text.evidence_files import with_evidence
 from riskkit.text.reader import read
 from riskkit.text.snapshot import read_folder
 
 EXAMPLES = Path(__file__).parent.parent.parent / "catalogs" / "examples"
 
-# Number of the planted gap in the scenario -> rule, record, text at the line. Gaps 6 to 11 and 15 need evidence,
+# Number of the planted gap in the scenario -> rule, record, text at the line. Gaps 6 to 10 and 15 need evidence,
 # engineering or freshness to be found; their data are in the register.
 PLANTED = [
     (1, "alarm-slower-than-harm", "H01", "controls: [C01, C02, C03]"),
@@ -23,6 +24,7 @@ PLANTED = [
     (5, "cause-disables-control", "H05", "controls: [C07, C08, C09]"),
     (5, "cause-disables-control", "H06", "controls: [C07, C10]"),
     (5, "single-fault-leaves-nothing", "H14", "controls: [C19]"),
+    (11, "evidence-changed", "R37", "sha256: 55819ca2"),
     (12, "risk-without-decision", "H23", "claimed: {p1:"),
     (12, "test-without-result", "T41", "T41:"),
     (13, "expired-parking", "T31", "until: 2026-10-31"),
@@ -38,9 +40,13 @@ PLANTED = [
 ]
 
 
+def assessed(folder: Path) -> Assessment:
+    return assess(with_evidence(read(*read_folder(folder)), folder), today=date(2026, 11, 25))
+
+
 @pytest.fixture(scope="module")
 def demo() -> Assessment:
-    return assess(read(*read_folder(EXAMPLES / "hood")), today=date(2026, 11, 25))
+    return assessed(EXAMPLES / "hood")
 
 
 def test_the_demo_shows_its_planted_gaps_and_nothing_else(demo: Assessment) -> None:
@@ -83,13 +89,13 @@ def test_mending_a_gap_closes_it_and_opens_no_other(demo: Assessment, tmp_path: 
     control.write_text(
         control.read_text().replace("notice: 30 s              # T03", "notice: 15 s              # T03")
     )
-    mended = assess(read(*read_folder(folder)), today=date(2026, 11, 25))
+    mended = assessed(folder)
     before = {(found.rule, found.record) for found in demo.report}
     assert before - {(found.rule, found.record) for found in mended.report} == {("alarm-slower-than-harm", "H01")}
 
 
 def test_the_small_example_has_a_handful_of_honest_gaps() -> None:
-    small = assess(read(*read_folder(EXAMPLES / "small")), today=date(2026, 11, 25))
+    small = assessed(EXAMPLES / "small")
     assert not small.report.broken
     assert 5 <= len(small.report.open) <= 8
     assert len(small.register.hazards) == 5
