@@ -113,6 +113,33 @@ def explain(
 
 
 @app.command()
+def record(
+    test: Annotated[str, typer.Argument(metavar="TEST", help="Test that was done, such as T07.")],
+    folder: Folder = HERE,
+    card: Annotated[Optional[str], typer.Option("--card", metavar="CODE", help="Code at the top of the card.")] = None,
+    into: Annotated[
+        Optional[str], typer.Option("--in", metavar="FILE", help="YAML file of the register to write into.")
+    ] = None,
+    answers: Annotated[
+        Optional[str],
+        typer.Option("--answers", metavar="FILE|-", help="Take the answers from YAML; - for standard input."),
+    ] = None,
+    sheet: Annotated[bool, typer.Option("--sheet", help="Print the card to write on, and ask nothing.")] = False,
+    hide_limit: Annotated[bool, typer.Option("--hide-limit", help="Leave the limit off the card.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would be written; write nothing.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="Write without asking once more.")] = False,
+    today: Today = None,
+) -> None:
+    """Type in what was read on the bench, in the order of the card."""
+    from riskkit.cli.recording import print_sheet, record_result
+
+    if sheet:
+        print_sheet(test, folder, hide_limit=hide_limit)
+        return
+    raise typer.Exit(record_result(test, folder, card, into, today, answers, dry_run=dry_run, yes=yes))
+
+
+@app.command()
 def score(
     folder: Folder = HERE,
     format: PlainFormat = "text",
