@@ -170,6 +170,22 @@ def diff(
 
 
 @app.command()
+def budget(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="YAML file with a `budget:` section.")],
+    format: PlainFormat = "text",
+    monte_carlo: Annotated[bool, typer.Option("--monte-carlo", help="Draw the inputs as well, until stable.")] = False,
+    confidence: Annotated[
+        Optional[str], typer.Option("--confidence", metavar="LEVEL", help="Level of the interval, such as 99%.")
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Seed of the random numbers.")] = 1,
+) -> None:
+    """Work out how well a measured quantity is known, and which input matters most."""
+    from riskkit.cli.budgeting import show_budget
+
+    show_budget(file, format, confidence, seed, monte_carlo=monte_carlo)
+
+
+@app.command()
 def dossier(
     folder: Folder = HERE,
     output: Annotated[
