@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Any, Literal
 
-from riskkit.evidence.answers import EvidenceError, Interval, refuse_probability
-from riskkit.evidence.refusals import mean_and_spread, refuse_number, refuse_readings, shown
+from riskkit.evidence.answers import EvidenceError, Interval
+from riskkit.evidence.refusals import mean_and_spread, refuse_number, refuse_readings, refuse_share, shown
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +151,8 @@ def limits_of_agreement(
 
     from riskkit.evidence.normal_factors import one_sided
 
-    refuse_probability(confidence, "the confidence")
-    refuse_probability(proportion, "the proportion")
+    refuse_share(confidence, "the confidence")
+    refuse_share(proportion, "the proportion")
     bias, spread, pairs = _differences(first, second, mean, spread, pairs)
     z = -NormalDist().inv_cdf((1 - proportion) / 2)
     near, far = (
@@ -191,7 +191,7 @@ def kappa(
     Raises:
         EvidenceError: lists of different lengths; a table that is not square or holds no whole counts; no item.
     """
-    refuse_probability(confidence, "the confidence")
+    refuse_share(confidence, "the confidence")
     table, categories = _square(first) if second is None else _counted(first, second)
     items = sum(map(sum, table))
     if items == 0:

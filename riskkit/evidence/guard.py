@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from statistics import NormalDist
 from typing import Literal
 
-from riskkit.evidence.answers import EvidenceError, refuse_probability
-from riskkit.evidence.refusals import refuse_limits, refuse_number, shown, shown_chance, span
+from riskkit.evidence.answers import EvidenceError
+from riskkit.evidence.refusals import refuse_limits, refuse_number, refuse_share, shown, shown_chance, span
 from riskkit.evidence.wrong_passes import specific_risk
 
 Word = Literal["meets", "does not meet", "cannot tell"]
@@ -167,7 +167,7 @@ def guard_factor_for(wrong_pass_probability: float, *, coverage_factor: float = 
     Raises:
         EvidenceError: a probability of 0 (no guard band is wide enough) or above 0.5.
     """
-    wanted = refuse_probability(wrong_pass_probability, "the probability of a wrong pass")
+    wanted = refuse_share(wrong_pass_probability, "the probability of a wrong pass")
     if wanted > 0.5:
         raise EvidenceError(
             f"a wrong pass is to be allowed with probability {wanted:g}, and no guard band allows more than 0.5",

@@ -112,8 +112,8 @@ def _reach(off: Numbers, proportion: float) -> Numbers:
     import numpy as np
     from scipy.special import ndtr, ndtri
 
-    low = np.maximum(off + ndtri(proportion), 0.0)
-    high = off + ndtri((1 + proportion) / 2)
+    low = np.maximum(off - ndtri(1 - proportion), 0.0)
+    high = off - ndtri((1 - proportion) / 2)
     outside = 1 - proportion
     for _ in range(64):
         middle = (low + high) / 2

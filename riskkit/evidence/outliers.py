@@ -10,8 +10,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from riskkit.evidence.answers import EvidenceError, Sides, refuse_probability, refuse_sides
-from riskkit.evidence.refusals import mean_and_spread, refuse_number, refuse_readings, shown
+from riskkit.evidence.answers import EvidenceError, Sides, refuse_sides
+from riskkit.evidence.refusals import mean_and_spread, refuse_number, refuse_readings, refuse_share, shown
 
 QUESTION = "an outlier is a question about the bench, not a reason to drop a reading"
 
@@ -70,7 +70,7 @@ def grubbs(values: Iterable[float], significance: float = 0.05, sides: Sides = "
         EvidenceError: fewer than three readings; not a number.
     """
     numbers = refuse_readings(values, "the readings", least=3)
-    refuse_probability(significance, "the significance")
+    refuse_share(significance, "the significance")
     sides = refuse_sides(sides)
     step = _look(dict(enumerate(numbers, 1)), significance, sides)
     steps = (step,) if step else ()
@@ -92,7 +92,7 @@ def rosner(values: Iterable[float], most: int, significance: float = 0.05) -> Ou
         EvidenceError: fewer than three readings; `most` out of range; not a number.
     """
     numbers = refuse_readings(values, "the readings", least=3)
-    refuse_probability(significance, "the significance")
+    refuse_share(significance, "the significance")
     wanted = refuse_number(most, "the largest number of outliers", least=1)
     if wanted != int(wanted) or wanted > len(numbers) - 2:
         raise EvidenceError(
@@ -119,7 +119,8 @@ def rosner(values: Iterable[float], most: int, significance: float = 0.05) -> Ou
 def _look(left: dict[int, float], significance: float, sides: Sides) -> Step | None:
     """The reading farthest out and how far it would have to be; None where all are the same."""
     mean, spread = mean_and_spread(tuple(left.values()))
-    if spread == 0:
+    # 0.3 - 0.2 and 0.1 are the same reading: what differs in the last binary digits only is not a spread.
+    if spread <= 1e-14 * abs(mean):
         return None
     sign = {"two-sided": 0, "upper": 1, "lower": -1}[sides]
 

@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterable
 from typing import Any
 
-from riskkit.evidence.answers import EvidenceError
+from riskkit.evidence.answers import EvidenceError, refuse_probability
 
-LARGEST = 1e150  # its square is still a number
+LARGEST = 1e150  # its square is still a number, and so is one over it
 
 
 def refuse_number(value: Any, what: str, *, above: float | None = None, least: float | None = None) -> float:
@@ -23,13 +23,24 @@ def refuse_number(value: Any, what: str, *, above: float | None = None, least: f
         number = math.nan
     if not math.isfinite(number):
         raise EvidenceError(f"{what} is {value}, and must be a finite number", f"give {what} as a number")
-    if abs(number) > LARGEST:
-        raise EvidenceError(f"{what} is {number:g}, too large to calculate with", "give it in a larger unit")
+    # What must be above a bound is divided by, so it may not be too small either.
+    if abs(number) > LARGEST or (above is not None and 0 < abs(number) < 1 / LARGEST):
+        size = "large" if abs(number) > 1 else "small"
+        raise EvidenceError(f"{what} is {number:g}, too {size} to calculate with", "give it in another unit")
     if above is not None and not number > above:
         raise EvidenceError(f"{what} is {number:g}, and must be above {above:g}", f"give {what} again")
     if least is not None and not number >= least:
         raise EvidenceError(f"{what} is {number:g}, and must be at least {least:g}", f"give {what} again")
     return number
+
+
+def refuse_share(value: Any, what: str) -> float:
+    """The value as a float, if it is a number between 0 and 1, ends left out.
+
+    Raises:
+        EvidenceError: naming what was expected.
+    """
+    return refuse_probability(refuse_number(value, what), what)
 
 
 def refuse_readings(values: Iterable[Any], what: str, *, least: int) -> tuple[float, ...]:

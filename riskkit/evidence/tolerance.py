@@ -15,8 +15,15 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
 
-from riskkit.evidence.answers import EvidenceError, Sides, refuse_count, refuse_probability, refuse_sides
-from riskkit.evidence.refusals import mean_and_spread, refuse_limits, refuse_number, refuse_readings, shown
+from riskkit.evidence.answers import EvidenceError, Sides, refuse_count, refuse_sides
+from riskkit.evidence.refusals import (
+    mean_and_spread,
+    refuse_limits,
+    refuse_number,
+    refuse_readings,
+    refuse_share,
+    shown,
+)
 
 Method = Literal["exact", "howe", "natrella"]
 
@@ -136,8 +143,8 @@ def tolerance_factor(
         EvidenceError: fewer than two readings; a proportion or confidence that is not between 0 and 1.
     """
     readings = _refuse_readings_count(readings)
-    proportion = refuse_probability(proportion, "the proportion")
-    confidence = refuse_probability(confidence, "the confidence")
+    proportion = refuse_share(proportion, "the proportion")
+    confidence = refuse_share(confidence, "the confidence")
     sides = refuse_sides(sides)
     both = sides == "two-sided"
     if method == "exact":
@@ -257,8 +264,8 @@ def readings_needed(
     """
     mean = refuse_number(mean, "the mean")
     spread = refuse_number(spread, "the standard deviation", above=0)
-    proportion = refuse_probability(proportion, "the proportion")
-    confidence = refuse_probability(confidence, "the confidence")
+    proportion = refuse_share(proportion, "the proportion")
+    confidence = refuse_share(confidence, "the confidence")
     if confidence < 0.5:
         raise EvidenceError(f"a confidence of {confidence:g} shows nothing", "give a confidence from 0.5")
     lower, upper = refuse_limits(lower, upper)
@@ -338,7 +345,7 @@ def _endless(proportion: float, sides: Sides) -> float:
 
     if sides == "two-sided":
         return -NormalDist().inv_cdf((1 - proportion) / 2)
-    return -NormalDist().inv_cdf(1 - proportion)
+    return NormalDist().inv_cdf(proportion) if proportion < 0.5 else -NormalDist().inv_cdf(1 - proportion)
 
 
 def _share_within(mean: float, spread: float, lower: float | None, upper: float | None) -> float:

@@ -107,8 +107,8 @@ def global_risk(
     else:
         producer = _joint(low, high, -math.inf, accept_low, ratio) + _joint(low, high, accept_high, math.inf, ratio)
     return GlobalRisk(
-        consumer_risk=consumer,
-        producer_risk=producer,
+        consumer_risk=min(1.0, consumer),
+        producer_risk=min(1.0, producer),
         conforming=_between(low, high),
         accepted=_between(accept_low / reading, accept_high / reading),
         method="normal process, normal readings, numerical integration (JCGM 106:2012)",

@@ -243,10 +243,17 @@ def test_what_cannot_be_judged_is_refused_in_one_sentence(asked: dict[str, float
     assert "\n" not in refused.value.headline
 
 
-@pytest.mark.parametrize("wanted", [0, 1, 0.51, -0.1, math.nan])
+@pytest.mark.parametrize("wanted", [0, 1, 0.51, -0.1, math.nan, "0.05", None])
 def test_no_guard_band_is_wide_enough_for_certainty(wanted: float) -> None:
     with pytest.raises(EvidenceError):
         guard_factor_for(wanted)
+
+
+def test_global_risk_stays_a_probability_at_the_ends_of_the_scale() -> None:
+    for mean, sd, u in ((0, 1e150, 1e-150), (0, 1e-150, 1e100), (1e6, 1, 0.1), (0, 1, 1e-12)):
+        risk = global_risk(mean, sd, u, -1, 1, -1, 1)
+        assert 0 <= risk.consumer_risk <= 1
+        assert 0 <= risk.producer_risk <= 1
 
 
 def test_a_limit_needs_its_acceptance_limit() -> None:

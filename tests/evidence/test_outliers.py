@@ -95,6 +95,7 @@ def test_equal_readings_hold_no_outlier() -> None:
     found = grubbs([17.3] * 6)
     assert found.flagged == found.steps == ()
     assert "all readings are the same" in found.because
+    assert grubbs([0.3 - 0.2, 0.1, 0.1]).flagged == (), "the last binary digit is no spread"
     found = rosner([1.0] * 9 + [2.0], 3)
     assert [look.value for look in found.flagged] == [2.0]
     assert len(found.steps) == 1

@@ -267,6 +267,16 @@ def test_a_one_sided_factor_costs_hardly_more_than_the_function_it_rests_on() ->
     assert ours < 3 * bare
 
 
+@pytest.mark.parametrize("sides", ["upper", "two-sided"])
+@pytest.mark.parametrize("readings", [2, 100, 1_000_000, 1_000_000_000])
+def test_no_level_however_extreme_gives_anything_but_a_number(readings: int, sides: str) -> None:
+    levels = (1e-300, 1e-12, 0.5, 1 - 1e-12, 1 - 1.2e-16)
+    for proportion in levels:
+        factors = [tolerance_factor(readings, proportion, level, sides).factor for level in levels]  # type: ignore[arg-type]
+        assert all(map(math.isfinite, factors))
+        assert factors == sorted(factors), "more confidence, a larger factor"
+
+
 def test_equal_readings_show_no_spread_and_that_is_said() -> None:
     limits = tolerance_limits([17.3] * 7, 0.95, 0.95, "upper")
     assert limits.spread == 0
@@ -306,6 +316,8 @@ def test_large_offsets_and_units_leave_the_limits_alone() -> None:
         lambda: tolerance_factor(5, 0.95, 1),
         lambda: tolerance_factor(5, 0.95, math.nan),
         lambda: tolerance_factor(5, 95, 0.95),
+        lambda: tolerance_factor(5, "0.95", 0.95),  # type: ignore[arg-type]
+        lambda: tolerance_factor(5, 0.95, None),  # type: ignore[arg-type]
         lambda: tolerance_factor(5, 0.95, 0.95, "both"),  # type: ignore[arg-type]
         lambda: tolerance_factor(5, 0.95, 0.95, "upper", method="howe"),
         lambda: tolerance_factor(5, 0.95, 0.95, "two-sided", method="natrella"),
