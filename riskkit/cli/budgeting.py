@@ -121,7 +121,7 @@ def _inputs(file: BudgetFile, first: FirstOrder | None, columns: int) -> Iterato
         if name in added and first is not None:
             each = added[name]
             slope = f"{each.sensitivity * scale.factor:.4g} {_per(first.unit, scale.unit)}".strip()
-            row = (*row, slope, _with_unit(f"{each.contribution:.2g}", first.unit), f"{100 * each.share:.1f} %")
+            row = (*row, slope, _with_unit(_two_digits(each.contribution), first.unit), f"{100 * each.share:.1f} %")
         rows.append(row)
     lines = table(rows)
     if max(map(len, lines)) <= columns:
@@ -153,13 +153,20 @@ def _answer(file: BudgetFile, first: FirstOrder, columns: int) -> Iterator[str]:
         yield from wrapped(f"u with the terms of second order: {second}", columns, "  ", "    ")
     yield from wrapped(f"method: {first.method}", columns, "  ", "    ")
     yield from wrapped(f"{RULE}.", columns, "  ", "    ")
-    share = next(each.share for each in first.contributions if each.name == first.biggest)
+    yield from wrapped(_biggest(file, first), columns)
+
+
+def _biggest(file: BudgetFile, first: FirstOrder) -> str:
+    """Which input matters most; inputs that matter alike are all named."""
+    most = max(each.share for each in first.contributions)
+    names = [each.name for each in first.contributions if each.share > most * (1 - 1e-6)]
+    if len(names) > 1:
+        return f"The biggest contributors are {' and '.join(names)}, with {100 * most:.0f} % of the variance each."
     because = file.inputs[first.biggest].because
-    yield from wrapped(
-        f"The biggest contributor is {first.biggest}, with {100 * share:.0f} % of the variance"
+    return (
+        f"The biggest contributor is {first.biggest}, with {100 * most:.0f} % of the variance"
         + (f" ({because})" if because else "")
-        + ": know it better and the answer gets better.",
-        columns,
+        + ": know it better and the answer gets better."
     )
 
 
@@ -181,7 +188,7 @@ def _trial_lines(file: BudgetFile, trials: MonteCarlo, comparison: Comparison | 
         )
     steady = "stable to" if trials.stable else "not yet stable to"
     yield from wrapped(
-        f"{trials.trials} trials, seed {trials.seed}; {steady} {_with_unit(f'{trials.tolerance:.2g}', trials.unit)}",
+        f"{trials.trials} trials, seed {trials.seed}; {steady} {_with_unit(f'{trials.tolerance:g}', trials.unit)}",
         columns,
         "  ",
         "    ",
@@ -194,17 +201,23 @@ def _trial_lines(file: BudgetFile, trials: MonteCarlo, comparison: Comparison | 
             "no": "First order does not hold, so state the Monte Carlo interval: the ends differ by up to",
             "cannot tell": "Whether first order holds cannot be told from so few trials: the ends differ by up to",
         }[comparison.first_order_holds]
-        within = _with_unit(f"{comparison.tolerance:.2g}", comparison.unit)
+        within = _with_unit(f"{comparison.tolerance:g}", comparison.unit)
         yield from wrapped(f"{words} {larger}, tolerance {within} (JCGM 101, 8).", columns, "  ", "    ")
     yield ""
 
 
 def _pair(value: float, u: float, unit: str) -> tuple[str, str]:
-    """Value and u as they stand in the table: u to two digits, the value to one place more than it needs at least."""
+    """Value and u as they stand in the table: u to two digits, the value to the same place."""
     from riskkit.evidence.rounding import rounded_together
 
     value_text, u_text = rounded_together(value, u)
     return _with_unit(value_text, unit), "exact" if u == 0 else _with_unit(u_text, unit)
+
+
+def _two_digits(number: float) -> str:
+    from riskkit.evidence.rounding import rounded_together
+
+    return rounded_together(number, number)[1]
 
 
 def _with_unit(number: str, unit: str) -> str:

@@ -55,7 +55,7 @@ class Part:
         shape: Shape of the distribution.
         freedom: Degrees of freedom, infinite where nothing is stated.
         type: "A" from readings, "B" from anything else.
-        words: How it is known, such as "half width, triangular".
+        words: How it is known, such as "triangular" or "expanded, k = 2".
     """
 
     u: float
@@ -128,7 +128,7 @@ def _width(size: float, known: Known, freedom: float) -> tuple[float, Shape, str
     if shape in DIVISORS:
         if known.get("level") is not None:
             raise EvidenceError(f"level belongs to a normal shape, and the shape is {shape}", "take level out")
-        return size / DIVISORS[shape], shape, f"half width, {shape}"
+        return size / DIVISORS[shape], shape, shape
     if shape != "normal":
         raise EvidenceError(
             f"shape cannot be `{shape}`", f"give one of {', '.join(DIVISORS)}, normal as the shape of a half width"
@@ -144,7 +144,7 @@ def _width(size: float, known: Known, freedom: float) -> tuple[float, Shape, str
     return (
         size / factor,
         "normal",
-        f"half width, normal, {100 * level:.4g} % inside" + ("" if told is not None else " (taken)"),
+        f"normal, {100 * level:.4g} % inside" + ("" if told is not None else " (taken)"),
     )
 
 
@@ -221,11 +221,12 @@ class Input:
 
     @property
     def words(self) -> str:
-        """How it is known, such as "A: 3 readings" or "B: half width, rectangular + standard"."""
+        """How it is known, such as "A: 3 readings" or "B: rectangular + standard"."""
         if not self.parts:
             return "exact"
-        types = "".join(sorted({part.type for part in self.parts}))
-        return f"{types}: {' + '.join(part.words for part in self.parts)}"
+        types = " + ".join(sorted({part.type for part in self.parts}))
+        few = len(self.parts) <= 2
+        return f"{types}: {' + '.join(part.words for part in self.parts) if few else f'{len(self.parts)} parts'}"
 
 
 def _fill(thing: object, **fields: object) -> None:

@@ -7,6 +7,9 @@ from decimal import ROUND_HALF_EVEN, Decimal
 RULE = "U is rounded to two significant digits and the value to the same place (JCGM 100, 7.2.6)"
 """The rule in words, for whoever prints rounded numbers."""
 
+_SMALLEST_PLACE, _LARGEST = -6, 10**9
+"""Numbers that need more than six decimals, or nine digits before the point, are written with an exponent."""
+
 
 def rounded_together(value: float, uncertainty: float, digits: int = 2) -> tuple[str, str]:
     """Value and uncertainty as text, such as ("978.9", "8.2").
@@ -28,9 +31,9 @@ def rounded_together(value: float, uncertainty: float, digits: int = 2) -> tuple
     )
     if told == 0:
         told = abs(told)
-    if place >= -9 and max(abs(told), rounded) < Decimal(10) ** 9:
+    if place >= _SMALLEST_PLACE and max(abs(told), rounded) < _LARGEST:
         return f"{told:f}", f"{rounded:f}"
-    return f"{told:E}", f"{rounded:E}"
+    return ("0" if told == 0 else f"{told:e}"), f"{rounded:e}"
 
 
 def _fits(value: float, place: int) -> bool:

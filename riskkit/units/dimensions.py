@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from riskkit.units.kinds import readable
-from riskkit.units.registry import kind_of_powers, powers_of, unit_of
+from riskkit.units.registry import POWERS, kind_of_powers, powers_of, unit_of
 
 _BASE_UNITS = (
     ("[mass]", "kg"),
@@ -90,7 +90,7 @@ def scale_of(unit: str, *, difference: bool = False) -> Scale:
     if kind == "temperature" and difference:
         kind = "temperature difference"
     found = unit_of(unit, kind)
-    return Scale(readable(unit.strip()), found.factor, found.offset, Dimension(powers_of(unit)))
+    return Scale(readable(POWERS.sub(r"\1^\2", unit.strip())), found.factor, found.offset, Dimension(powers_of(unit)))
 
 
 def _whole(power: float) -> float:

@@ -45,7 +45,8 @@ _SPELLED = (
     ("dB(A)", "dBA"), ("dB (A)", "dBA"), ("db(a)", "dBA"), ("°", "deg"),
 )  # fmt: skip
 _WORDS = re.compile(r"[A-Za-z_][A-Za-z_0-9]*")
-_POWERS = re.compile(r"(?<![A-Za-z0-9_])([munkc]?m|in|ft|s)([23])(?![0-9])")
+POWERS = re.compile(r"(?<![A-Za-z0-9_])([munkc]?m|in|ft|s)([23])(?![0-9])")
+"""A power as it is typed: `m3`."""
 
 
 def plain(written: str) -> str:
@@ -113,7 +114,7 @@ def kind_of_powers(powers: tuple[tuple[str, float], ...]) -> str | None:
 
 def _one(typed: str, kind: str | None) -> tuple[Any, str, str]:
     """One of a unit as pint holds it, the spelling that pint was given, and what was assumed."""
-    text = _POWERS.sub(r"\1^\2", plain(typed).strip())
+    text = POWERS.sub(r"\1^\2", plain(typed).strip())
     note = ""
     if text == "C":
         text = "degC"
