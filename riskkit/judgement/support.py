@@ -13,24 +13,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from riskkit.evidence.proportions import clopper_pearson
+from riskkit.judgement.counted import Runs, counted_runs, failing_bound, failure_free_runs, percent, runs_of
 from riskkit.judgement.scoring import HazardScore, Score, place
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import dependencies
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Hazard, RestsOn
 from riskkit.model.register import Register
-from riskkit.model.verification import Calculation, Result
-
-
-@dataclass(frozen=True, slots=True)
-class Runs:
-    """What was counted in one test: runs, failures, units. A reading that cannot be told counts as failed."""
-
-    test: str
-    runs: int
-    failures: int
-    units: tuple[str, ...]
+from riskkit.model.verification import Calculation
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,45 +110,6 @@ def _proving(register: Register) -> Mapping[str, tuple[str, ...]]:
     return {control: tuple(tests) for control, tests in found.items()}
 
 
-def runs_of(test: str, judged: Sequence[ResultVerdict], register: Register) -> Runs:
-    """Runs, failures and units of one test.
-
-    Where runs were counted, they speak; results that hold readings alone are added only where they fail, so that
-    a series of readings taken for their spread is not counted as a series of passes.
-    """
-    results = [(each, result) for each in judged if isinstance(result := register.records[each.result], Result)]
-    any_counted = any(result.runs for _, result in results)
-    runs = failures = 0
-    units: dict[str, None] = {}
-    for verdict, result in results:
-        if any_counted and not result.runs and verdict.word != "does not meet":
-            continue
-        made, failed = count(verdict, result)
-        runs, failures = runs + made, failures + failed
-        if made:
-            units[result.unit or "a unit without a name"] = None
-    return Runs(test, runs, failures, tuple(units))
-
-
-def count(verdict: ResultVerdict, result: Result) -> tuple[int, int]:
-    """Runs and failures of one result; what is not shown to meet its limit counts as failed.
-
-    A result in which something asked for was not read counts for nothing, unless it fails.
-    """
-    if result.runs:
-        failed = result.failures if result.failures is not None else result.runs
-        return result.runs, max(failed, 0 if verdict.word == "meets" else 1)
-    if verdict.word == "cannot tell" and any(limit.kind == "nothing" for limit in verdict.limits):
-        return 0, 0
-    made = 1
-    failed = 0 if verdict.word == "meets" else 1
-    for limit in verdict.limits:
-        if limit.kind == "readings" and result.reported == "each":
-            made = max(made, len(limit.readings))
-            failed = max(failed, sum(reading.word != "meets" for reading in limit.readings))
-    return made, failed
-
-
 class _Weighing:
     """The evidence of one hazard, weighed control by control."""
 
@@ -198,8 +149,11 @@ class _Weighing:
         needed = ""
         if score.claimed is not None and supported is not None:
             wanted = self.policy.likelihood_rank(score.claimed.levels[0])
+            claimed_p = score.claimed.p[1] if score.claimed.p is not None else None
             if wanted > rank:
                 needed = self._needed(wanted, barriers, standing)
+            elif wanted == rank and p is not None and claimed_p is not None and claimed_p < as_written(p):
+                needed = self._needed_for_number(claimed_p, barriers, standing)
         return Support(self.hazard.id, supported, p, barriers, tuple(self.set_aside), because, needed)
 
     def _standing(self) -> tuple[Control, ...]:
@@ -275,7 +229,9 @@ class _Weighing:
         if not speaking:
             return None
         pick = max if failed else min
-        bound, runs = pick(((_bound(each, level, self.rules.one_unit.exact), each) for each in speaking), key=_first)
+        bound, runs = pick(
+            ((failing_bound(each, level, self.rules.one_unit.exact), each) for each in speaking), key=_first
+        )
         words = (
             f"{control.id} failed {runs.failures} of {counted_runs(runs.runs)} of {runs.test}, at most {percent(bound)}"
         )
@@ -337,7 +293,7 @@ class _Weighing:
         return len(bands) - 1
 
     def _rank_of(self, p: float) -> int:
-        return self.policy.likelihood_rank(self.policy.likelihood.band(Fraction(p)).level)
+        return self.policy.likelihood_rank(self.policy.likelihood.band(as_written(p)).level)
 
     def _together(self, barriers: Sequence[Barrier]) -> tuple[float | None, str]:
         confidence = self.rules.confidence.written
@@ -378,45 +334,40 @@ class _Weighing:
                 f"no bench test supports {band.level} (below {edge.written}): it needs an inherent limit shown by "
                 "calculation and measurement, a bought part with stated data, or field records"
             )
+        runs = failure_free_runs(edge.exact, self.rules.confidence.exact)
+        return self._by_runs(runs, edge.exact, f"{band.level} (below {edge.written})", barriers, standing)
+
+    def _needed_for_number(self, claimed: Fraction, barriers: Sequence[Barrier], standing: Sequence[Control]) -> str:
+        """What would carry a number inside the band that is supported."""
+        if not 0 < claimed < 1:
+            return "a claim that is no certainty"
+        runs = failure_free_runs(claimed, self.rules.confidence.exact, strictly=False)
+        return self._by_runs(runs, claimed, percent(float(claimed)), barriers, standing)
+
+    def _runs_of_one_unit(self) -> int:
+        """Runs from which on one unit alone carries nothing further."""
+        one_unit = self.rules.one_unit.exact
+        return failure_free_runs(one_unit, self.rules.confidence.exact) if 0 < one_unit < 1 else 0
+
+    def _by_runs(
+        self, runs: int, probability: Fraction, what: str, barriers: Sequence[Barrier], standing: Sequence[Control]
+    ) -> str:
         protective = [control for control in standing if control.kind != "information"]
         if not protective:
             return "a measure that is more than information"
-        runs = failure_free_runs(edge.exact, self.rules.confidence.exact)
         tests = [test for control in protective for test in self.proving.get(control.id, ())]
         own = [test for test in tests if test in self.hazard.tests]
         counted = next((each.counted.test for each in barriers if each.counted is not None), None)
         test = counted or next(iter(own or tests), "a test of its effect")
-        units = " on more than one unit" if edge.exact <= self.rules.one_unit.exact else ""
-        told = f"{runs} runs of {test} without a failure{units} would carry {band.level} (below {edge.written})"
+        units = " on more than one unit" if runs >= self._runs_of_one_unit() else ""
+        told = f"{counted_runs(runs)} of {test} without a failure{units} would carry {what}"
         return f"{told}, and so may a second control that shares nothing with the first and has a test of its own"
 
 
-def _bound(runs: Runs, level: float, one_unit: Fraction) -> float:
-    bound = clopper_pearson(runs.failures, runs.runs, level, sides="upper").upper
-    return max(bound, float(one_unit)) if len(runs.units) < 2 else bound
-
-
-def failure_free_runs(edge: Fraction, confidence: Fraction, *, strictly: bool = True) -> int:
-    """Fewest runs without failure whose one-sided upper bound, 1 - (1 - C)^(1/n), lies below an edge.
-
-    With `strictly=False` it may lie on the edge (the success-run sample size).
-    """
-    exact = math.log1p(-float(confidence)) / math.log1p(-float(edge))
-    runs = max(1, math.ceil(exact - 1e-9))
-    on_the_edge = abs(exact - runs) < 1e-9
-    return runs + 1 if strictly and on_the_edge else runs
+def as_written(p: float) -> Fraction:
+    """The number that a float is written as: 0.01 is one in a hundred, and no hair above it."""
+    return Fraction(repr(p))
 
 
 def _first(pair: tuple[float, Runs]) -> float:
     return pair[0]
-
-
-def counted_runs(runs: int) -> str:
-    """ "1 run", "20 runs"."""
-    return "1 run" if runs == 1 else f"{runs} runs"
-
-
-def percent(probability: float) -> str:
-    """A probability as it is read: in percent down to one in ten thousand, below that as a power of ten."""
-    share = probability * 100
-    return f"{share:.3g} %" if share >= 99 else f"{share:.2g} %" if probability >= 1e-4 else f"{probability:.2g}"

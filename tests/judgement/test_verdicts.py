@@ -1,0 +1,217 @@
+"""Verdicts on results: decision rule of ISO 14253-1 and JCGM 106, and everything that keeps a verdict from being given."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from riskkit import shelves
+from riskkit.assess import Assessment
+from riskkit.judgement.verdicts import ResultVerdict
+
+Project = Callable[..., Assessment]
+
+TEST = """
+tests:
+  T01: {title: opening pressure, limit: {what: opening pressure, at_most: 18.0 hPa}}
+results:
+  R01:
+    test: T01
+    on: 2026-11-02
+"""
+
+
+def verdict(project: Project, fields: str, test: str = TEST) -> ResultVerdict:
+    indented = "".join(f"    {line}\n" for line in fields.strip().splitlines())
+    return project(test + indented).verdicts["R01"]
+
+
+# Limit 18.0, U 0.30, guard band U: accept up to 17.70 (decision rule of ISO 14253-1; JCGM 106:2012).
+@pytest.mark.parametrize(
+    ("reading", "word"),
+    [
+        ("17.6 hPa", "meets"),
+        ("17.7 hPa", "meets"),
+        ("17.71 hPa", "cannot tell"),
+        ("17.8 hPa", "cannot tell"),
+        ("18.2 hPa", "cannot tell"),
+        ("18.3 hPa", "cannot tell"),
+        ("18.31 hPa", "does not meet"),
+        ("1760 Pa", "meets"),
+        ("17.95 cmH2O", "meets"),
+        ("18.06 cmH2O", "cannot tell"),
+    ],
+)
+def test_a_reading_is_judged_with_its_guard_band_in_any_unit(project: Project, reading: str, word: str) -> None:
+    fields = f"readings: {{opening pressure: [{reading}]}}\nuncertainty: {{opening pressure: 0.30 hPa}}"
+    assert verdict(project, fields).word == word
+
+
+def test_the_chance_of_a_wrong_pass_is_said(project: Project) -> None:
+    # Normal distribution, u = U/2 = 0.15: P(Z > 0.4/0.15) = 0.38 %, P(Z > 0.2/0.15) = 9.1 % (elementary).
+    said = verdict(
+        project, "readings: {opening pressure: [17.6 hPa, 17.8 hPa]}\nuncertainty: {opening pressure: 0.30 hPa}"
+    )
+    chances = [each.judgement.probability_outside for each in said.limits[0].readings if each.judgement]
+    assert chances == pytest.approx([0.003830, 0.091211], abs=2e-6)
+    assert said.word == "cannot tell"
+    assert "9.1 %" in said.because
+
+
+@pytest.mark.parametrize(
+    ("fields", "words"),
+    [
+        ("readings: {opening pressure: [17.0 hPa]}", "no uncertainty is stated"),
+        ("readings: {opening pressure: [17.0 hPa]}\nuncertainty: {opening pressure: 0.1 s}", "0.1 s"),
+        ("readings: {opening pressure: [17 s]}\nuncertainty: {opening pressure: 1 s}", "cannot be compared"),
+        ("readings: {closing pressure: [17 hPa], mass: [83 g]}", "nothing was read"),
+        ("observed: it opened", "nothing was read"),
+    ],
+)
+def test_where_something_is_missing_nobody_can_tell(project: Project, fields: str, words: str) -> None:
+    said = verdict(project, fields)
+    assert said.word == "cannot tell"
+    assert words in said.because
+
+
+def test_a_reading_of_another_name_is_taken_where_there_is_only_one(project: Project) -> None:
+    said = verdict(project, "readings: {p: [17.0 hPa]}\nuncertainty: {p: 0.3 hPa}")
+    assert (said.word, said.limits[0].what) == ("meets", "p")
+
+
+@pytest.mark.parametrize(
+    ("spread", "word"),
+    [("3 %", "meets"), ("±0.3 hPa", "meets"), ("6 %", "cannot tell"), ("30 Pa", "meets"), ("1.1 hPa", "cannot tell")],
+)
+def test_an_uncertainty_may_be_a_share_or_in_another_unit(project: Project, spread: str, word: str) -> None:
+    # 3 % of 17.0 hPa is 0.51 hPa (meets 18.0), 6 % is 1.02 hPa (18.02 is beyond): elementary.
+    fields = f'readings: {{opening pressure: [17.0 hPa]}}\nuncertainty: {{opening pressure: "{spread}"}}'
+    assert verdict(project, fields).word == word
+
+
+def test_an_uncertainty_beside_the_reading_counts(project: Project) -> None:
+    assert verdict(project, 'readings: {opening pressure: ["17.6 ± 0.3 hPa"]}').word == "meets"
+    assert verdict(project, 'readings: {opening pressure: ["17.8 ± 0.3 hPa"]}').word == "cannot tell"
+
+
+TEMPERATURE = """
+tests:
+  T01: {title: gas, limit: {what: above the room, at_most: 8 K}}
+results:
+  R01:
+    test: T01
+    on: 2026-11-02
+"""
+
+
+def test_a_temperature_is_not_taken_for_a_difference(project: Project) -> None:
+    fields = "readings: {above the room: [7 °C]}\nuncertainty: {above the room: 0.5 K}"
+    assert verdict(project, fields, TEMPERATURE).word == "cannot tell"
+    fields = "readings: {above the room: [7 K]}\nuncertainty: {above the room: 0.5 K}"
+    assert verdict(project, fields, TEMPERATURE).word == "meets"
+
+
+def test_an_uncertainty_in_degrees_is_a_difference(project: Project) -> None:
+    test = TEMPERATURE.replace("above the room", "cover").replace("8 K", "43 °C")
+    fields = "readings: {cover: [41.9 °C]}\nuncertainty: {cover: 1 °C}"
+    assert verdict(project, fields, test).word == "meets"
+    fields = "readings: {cover: [42.1 °C]}\nuncertainty: {cover: 1 °C}"
+    assert verdict(project, fields, test).word == "cannot tell"
+
+
+MEAN = TEST.replace("limit:", "statistic: mean, limit:")
+
+
+def test_the_mean_carries_the_instrument_and_the_spread(project: Project) -> None:
+    # Readings 17.2, 17.8: mean 17.5, s = 0.42426, u of the mean sqrt(0.15^2 + 0.09) = 0.33541, U = 0.67082.
+    fields = "readings: {opening pressure: [17.2 hPa, 17.8 hPa]}\nuncertainty: {opening pressure: 0.30 hPa}"
+    said = verdict(project, fields, MEAN)
+    judged = said.limits[0].readings[0].judgement
+    assert judged is not None
+    assert judged.expanded_uncertainty == pytest.approx(67.082, abs=1e-3)
+    assert said.word == "cannot tell"
+
+
+def test_a_mean_says_nothing_about_the_worst(project: Project) -> None:
+    fields = "readings: {opening pressure: [17.0 hPa]}\nuncertainty: {opening pressure: 0.1 hPa}\nreported: mean"
+    said = verdict(project, fields, TEST.replace("limit:", "statistic: worst, limit:"))
+    assert (said.word, said.because) == (
+        "cannot tell",
+        "a mean was written down, and the worst reading is asked for",
+    )
+
+
+@pytest.mark.parametrize(
+    ("fields", "word"),
+    [
+        ("runs: 20\nfailures: 0", "meets"),
+        ("runs: 20\nfailures: 1", "does not meet"),
+        ("runs: 20", "cannot tell"),
+        ("inspection: as it should be", "cannot tell"),
+    ],
+)
+def test_counted_runs_speak_where_nothing_was_read(project: Project, fields: str, word: str) -> None:
+    assert verdict(project, fields).word == word
+
+
+INSPECTION = """
+tests:
+  T01: {title: flaps, limit: {shows: both open}, plan: {runs: 93, allowed_failures: 1}}
+results:
+  R01:
+    test: T01
+    on: 2026-11-02
+"""
+
+
+@pytest.mark.parametrize(
+    ("fields", "word"),
+    [
+        ("inspection: as it should be", "meets"),
+        ("inspection: not as it should be", "does not meet"),
+        ("runs: 93\nfailures: 1", "meets"),
+        ("runs: 93\nfailures: 2", "does not meet"),
+        ("runs: 93\nfailures: 2\ninspection: as it should be", "does not meet"),
+        ("observed: looked at it", "cannot tell"),
+    ],
+)
+def test_an_inspection_is_taken_at_its_word_and_failures_outweigh_it(project: Project, fields: str, word: str) -> None:
+    assert verdict(project, fields, INSPECTION).word == word
+
+
+def test_a_reading_at_another_setting_says_nothing(project: Project) -> None:
+    test = TEST.replace("limit:", "conditions: {flow: 20 L/min}, limit:")
+    reading = "readings: {opening pressure: [17.0 hPa]}\nuncertainty: {opening pressure: 0.1 hPa}\n"
+    assert "60 L/min" in verdict(project, f"{reading}conditions: {{flow: 60 L/min}}", test).because
+    assert verdict(project, reading, test).word == "cannot tell"
+    assert verdict(project, f"{reading}conditions: {{flow: 1200 L/h}}", test).word == "meets"
+
+
+def test_the_guard_band_is_the_policys(project: Project) -> None:
+    policy = (shelves.data_dir("catalogs") / "policies" / "five-by-five.yaml").read_text()
+    fields = "readings: {opening pressure: [17.8 hPa]}\nuncertainty: {opening pressure: 0.30 hPa}"
+    indented = "".join(f"    {line}\n" for line in fields.splitlines())
+    for guard, word in (("0", "meets"), ("0.5", "meets"), ("1", "cannot tell")):
+        assessment = project(TEST + indented, policy=f"{policy}  evidence: {{guard_band: {guard}}}\n")
+        assert assessment.verdicts["R01"].word == word
+
+
+def test_a_replaced_result_keeps_its_verdict_and_does_not_count(project: Project) -> None:
+    text = """
+tests:
+  T01: {title: opening pressure, limit: {what: opening pressure, at_most: 18.0 hPa}}
+results:
+  R01: {test: T01, on: 2026-11-02, readings: {opening pressure: [19 hPa]}, uncertainty: {opening pressure: 0.3 hPa}}
+  R02:
+    test: T01
+    on: 2026-11-03
+    readings: {opening pressure: [17 hPa]}
+    uncertainty: {opening pressure: 0.3 hPa}
+    supersedes: R01
+    superseded_because: disc cleaned
+"""
+    assessment = project(text)
+    assert assessment.verdicts["R01"].word == "does not meet"
+    assert assessment.verdicts["R01"].replaced
+    assert "result-does-not-meet-limit" not in {found.rule for found in assessment.report}
