@@ -154,11 +154,19 @@ def file_in(folder: Path, typed: str) -> str:
 
 
 def inside(folder: Path, typed: str) -> str | None:
-    """A path as it is written in the register: relative to its folder, with forward slashes; None where it leads out."""
+    """A path as it is written in the register: relative to its folder, with forward slashes; None where it leads out.
+
+    It may be typed from the folder or from where the person stands; what exists is meant, then what could.
+    """
     root = os.path.realpath(folder)
+    if "\0" in typed:
+        return None
+    found = []
     for base in (root, os.getcwd()):
-        real = os.path.realpath(os.path.join(base, os.path.expanduser(typed)))
-        if real != root and os.path.commonpath([real, root]) == root and (base == root or os.path.exists(real)):
-            written = os.path.relpath(os.path.normpath(os.path.join(base, os.path.expanduser(typed))), root)
-            return (os.path.relpath(real, root) if written.startswith("..") else written).replace(os.sep, "/")
-    return None
+        path = os.path.normpath(os.path.join(base, os.path.expanduser(typed)))
+        real = os.path.realpath(path)
+        if real != root and os.path.commonpath([real, root]) == root:
+            written = os.path.relpath(path, root)
+            name = os.path.relpath(real, root) if written.startswith("..") else written
+            found.append((os.path.exists(real), os.path.isdir(os.path.dirname(real)), name.replace(os.sep, "/")))
+    return max(found, key=lambda each: each[:2])[2] if found else None

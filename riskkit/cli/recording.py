@@ -36,7 +36,9 @@ def record_result(
 ) -> int:
     """Ask for a result, show it, write it, and say what is still missing; the exit status."""
     from riskkit.cli.adding import add_result, file_in, plan_result
-    from riskkit.cli.asking_result import Dialogue, Given, answered
+    from riskkit.cli.asking_result import Dialogue
+    from riskkit.cli.filled_card import answered
+    from riskkit.cli.given_answers import Given
     from riskkit.judgement.new_ids import new_result_id
     from riskkit.text.reader import read
     from riskkit.text.snapshot import read_folder
@@ -131,7 +133,8 @@ def _agreed(answers_came_by_input: bool) -> bool:
     Raises:
         RiskkitError: where nobody can be asked any more.
     """
-    from riskkit.cli.asking_result import AnswersEnded, ask_line
+    from riskkit.cli.asking_result import ask_line
+    from riskkit.cli.filled_card import AnswersEnded
 
     try:
         if answers_came_by_input:

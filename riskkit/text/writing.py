@@ -296,7 +296,9 @@ def _styled(value: Any, quoted: bool, top: bool = False) -> Any:
     from ruamel.yaml.scalarstring import DoubleQuotedScalarString
 
     if isinstance(value, Mapping):
-        group = CommentedMap((key, _styled(item, quoted)) for key, item in value.items())
+        group = CommentedMap(
+            (key if top else _styled(key, quoted), _styled(item, quoted)) for key, item in value.items()
+        )
         if not top and _is_short(value):
             group.fa.set_flow_style()
         return group
