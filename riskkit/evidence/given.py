@@ -1,0 +1,97 @@
+"""Numbers as they are given: what is no number, no count and no probability is refused in one sentence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from riskkit.evidence.answers import EvidenceError, refuse_count, refuse_probability
+
+MOST_RUNS = 10**12
+"""More runs than this are refused: nobody counts so far, and a computed bound loses its last digits there."""
+
+_SMALLEST, _LARGEST = 1e-100, 1e100
+
+
+def number(value: Any, what: str) -> float:
+    """The value as a finite number.
+
+    Raises:
+        EvidenceError: for words, truth values, lists, infinity and what is not a number.
+    """
+    if type(value) is float and -_LARGEST <= value <= _LARGEST:
+        return value
+    try:
+        told = None if isinstance(value, (bool, str, bytes)) else float(value)
+    except (TypeError, ValueError, OverflowError):
+        told = None
+    if told is None or not -_LARGEST <= told <= _LARGEST:
+        raise EvidenceError(f"{what} is {_shown(value)}, and must be a number", f"give {what} as a plain number")
+    return told
+
+
+def number_above_zero(value: Any, what: str) -> float:
+    """The value as a number above zero, neither so small nor so large that a result would overflow.
+
+    Raises:
+        EvidenceError: naming what was expected.
+    """
+    told = number(value, what)
+    if told < _SMALLEST:
+        raise EvidenceError(f"{what} is {told:g}, and must be above 0", f"give {what} as a number above 0")
+    return told
+
+
+def probability(value: Any, what: str, *, ends: bool = False) -> float:
+    """The value as a probability between 0 and 1; with `ends`, 0 and 1 too.
+
+    Raises:
+        EvidenceError: naming what was expected.
+    """
+    return refuse_probability(number(value, what), what, ends=ends)
+
+
+def count(value: Any, what: str, *, least: int = 0) -> int:
+    """The value as a whole number from `least` to 10^12.
+
+    Raises:
+        EvidenceError: naming what was expected.
+    """
+    if type(value) is not int:
+        value = refuse_count(int(told) if (told := number(value, what)) == int(told) else told, what, least=least)  # type: ignore[arg-type]
+    if value < least:
+        refuse_count(value, what, least=least)
+    if value > MOST_RUNS:
+        raise EvidenceError(f"{what} is above 10^12, more than is counted here", f"count {what} again")
+    return int(value)
+
+
+def failures_of_runs(failures: Any, runs: Any) -> tuple[int, int]:
+    """Failures and runs: whole numbers, at least one run, no more failures than runs.
+
+    Raises:
+        EvidenceError: naming what was expected.
+    """
+    runs, failures = count(runs, "runs", least=1), count(failures, "failures")
+    if failures > runs:
+        raise EvidenceError(f"failures is {failures}, more than the {runs} runs", "count both again; a run fails once")
+    return failures, runs
+
+
+def tail(confidence: float, sides: str) -> float:
+    """What may lie beyond one end: all of 1 - confidence for a one-sided bound, half of it for each of two ends."""
+    return (1.0 - confidence) / 2 if sides == "two-sided" else 1.0 - confidence
+
+
+def complement(value: float) -> float:
+    """1 - value for the decimal that was written, not for the binary fraction next to it.
+
+    With 0.999999999 the two differ in the eighth digit, and a number of runs by dozens.
+    """
+    from decimal import Decimal
+
+    return float(1 - Decimal(repr(value)))
+
+
+def _shown(value: Any) -> str:
+    text = repr(value).replace("\n", " ")
+    return text if len(text) <= 40 else f"{text[:37]}..."
