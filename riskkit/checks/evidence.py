@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from riskkit.checks import Context, Finding, rule
 from riskkit.judgement.amounts import amount, difference
 from riskkit.judgement.contradictions import disagreements, half_readings
+from riskkit.judgement.counted import percent
 from riskkit.judgement.samples import SampleVerdict, count_words, spread_words
-from riskkit.judgement.support import percent
 from riskkit.judgement.verdicts import LimitVerdict, ResultVerdict
 from riskkit.model.references import Path
 from riskkit.model.verification import Instrument, Result
@@ -296,12 +296,14 @@ def likelihood_claimed_beyond_evidence(context: Context) -> Iterator[Finding]:
         if support is None or not support.falls_short or score.claimed is None or not context.live_controls(hazard):
             continue
         assert support.score is not None
+        claimed = score.claimed.levels[0]
+        if claimed == support.score.levels[0] and score.claimed.p is not None:
+            claimed = percent(float(score.claimed.p[1]))
         yield Finding(
             hazard.id,
             ("likelihood", "claimed"),
-            f"{hazard.id} is claimed at {score.claimed.levels[0]}, and the evidence supports "
-            f"{support.score.levels[0]}: {support.because}",
-            f"claim {support.score.levels[0]}, or gather what is missing: {support.needed}",
+            f"{hazard.id} is claimed at {claimed}, and the evidence supports {support.score.levels[0]}: {support.because}",
+            f"claim {support.score.levels[0]}; or gather what is missing: {support.needed}",
         )
 
 

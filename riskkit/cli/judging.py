@@ -24,6 +24,33 @@ STANDING = (
 )
 
 
+def judge_asked(
+    test: str | None,
+    folder: Path,
+    readings: Sequence[str] | None,
+    uncertainty: str | None,
+    at_most: str | None,
+    at_least: str | None,
+    guard: float,
+    format: str,
+    today: str | None,
+) -> None:
+    """A test of a register, or readings typed on the command line.
+
+    Raises:
+        RiskkitError: where neither or both are given.
+    """
+    if readings and test is None:
+        judge_readings(readings, uncertainty, at_most, at_least, guard, format)
+    elif test is not None and not readings:
+        tell_judgement(test, folder, today, format)
+    else:
+        raise RiskkitError(
+            "a test or readings are needed, and not both",
+            'write `riskkit judge T07`, or `riskkit judge --reading "17.6 hPa" --uncertainty "0.3 hPa" --at-most "18 hPa"`',
+        )
+
+
 def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text") -> None:
     """Print the verdict on every result of a test, and what its sample shows.
 
@@ -60,7 +87,9 @@ def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text
     for limit in test.limit:
         lines += wrapped(f"Limit: {limit.sentence()}.", columns, "  ", "    ")
     if any(limit.quantities for limit in test.limit):
-        told = f"A reading meets it where it lies inside by {rules.guard_band:g} times its expanded uncertainty (k = 2)."
+        told = (
+            f"A reading meets it where it lies inside by {rules.guard_band:g} times its expanded uncertainty (k = 2)."
+        )
         lines += wrapped(told, columns, "  ", "    ")
     if not verdicts:
         lines += wrapped(f"No result is on file: cannot tell. `riskkit record {id}` takes one.", columns, "  ", "    ")
@@ -73,7 +102,12 @@ def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text
 
 
 def judge_readings(
-    readings: Sequence[str], uncertainty: str | None, at_most: str | None, at_least: str | None, guard: float, format: str
+    readings: Sequence[str],
+    uncertainty: str | None,
+    at_most: str | None,
+    at_least: str | None,
+    guard: float,
+    format: str,
 ) -> None:
     """Judge readings typed on the command line; no register is needed.
 
@@ -102,8 +136,8 @@ def judge_readings(
             expanded = half_width(spread, reading) if spread is not None else reading.plus_minus
         except ValueError as why:
             raise RiskkitError(str(why), "give the uncertainty in a unit of the reading's kind, or in %") from None
-        ends = {"lower": low.value if low else None, "upper": high.value if high else None}
-        judged.append((reading, judge_reading(reading.value, expanded, guard=guard, **ends)))
+        lower, upper = low.value if low else None, high.value if high else None
+        judged.append((reading, judge_reading(reading.value, expanded, lower=lower, upper=upper, guard=guard)))
     if format == "json":
         from riskkit.exchange.verdicts import readings_json
 
@@ -164,15 +198,15 @@ def _sample(sample: SampleVerdict | None) -> Iterator[str]:
 
 def outlook_sentences(ahead: Outlook | None, test: Test) -> Iterator[str]:
     """What the plan can and cannot show, and what more readings would."""
-    from riskkit.judgement.support import counted_runs, percent
+    from riskkit.judgement.counted import at_least, counted_runs, percent
 
     if ahead is None:
         return
-    for limit, _, because in ahead.readings_needed:
-        yield f"For {limit}: {because}."
+    for _, _, because in ahead.readings_needed:
+        yield f"{because[0].upper()}{because[1:]}."
     allowed = f"with at most {ahead.allowed} failed" if ahead.allowed else "without a failure"
     yield (
-        f"A plan of {counted_runs(ahead.runs)} {allowed} shows at best {percent(ahead.proportion_shown)} at "
+        f"A plan of {counted_runs(ahead.runs)} {allowed} shows at best {at_least(ahead.proportion_shown)} at "
         f"{percent(ahead.confidence)} confidence (one-sided, Clopper-Pearson)."
     )
     if ahead.runs_needed is not None and ahead.proportion is not None and ahead.runs_needed > ahead.runs:

@@ -70,7 +70,7 @@ def outlook(test: Test, sample: SampleVerdict | None, rules: EvidenceRules) -> O
         proportion=proportion,
         runs_needed=needed,
         passes=tuple(
-            (true, passing_probability(plan.runs, plan.allowed_failures, true).probability) for true in TRUE_FAILURES
+            (true, passing_probability(plan.runs, plan.allowed_failures, true).passing) for true in TRUE_FAILURES
         ),
         readings_needed=tuple(_more_readings(each, sample) for each in sample.by_spread) if sample is not None else (),
     )

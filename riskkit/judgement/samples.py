@@ -14,7 +14,7 @@ from riskkit.evidence.answers import Sides
 from riskkit.evidence.proportions import clopper_pearson
 from riskkit.evidence.tolerance import ToleranceLimits, tolerance_limits
 from riskkit.judgement.amounts import amount
-from riskkit.judgement.support import Runs, failure_free_runs, percent, runs_of
+from riskkit.judgement.counted import Runs, at_least, failure_free_runs, percent, runs_of
 from riskkit.judgement.verdicts import LimitVerdict, ResultVerdict
 from riskkit.model.fields import Limit
 from riskkit.model.policy import EvidenceRules
@@ -161,9 +161,10 @@ def sample_sentences(found: SampleVerdict) -> Iterator[str]:
     claim = f"{percent(found.proportion)} keep to the limit, at {percent(found.confidence)} confidence"
     yield f"The claim that {claim}, is {'shown' if found.shown else 'not shown'} by the sample on file."
     for spread in found.by_spread:
-        yield f"{spread_words(spread).capitalize()}, from {spread.tolerance.readings} readings, {spread.tolerance.caution}."
+        told = spread_words(spread)
+        yield f"{told[0].upper()}{told[1:]}, from {spread.tolerance.readings} readings; it {spread.tolerance.caution}."
     if found.by_count is not None:
-        yield f"{count_words(found.by_count).capitalize()}."
+        yield f"{count_words(found.by_count)}."
 
 
 def spread_words(spread: SpreadShown) -> str:
@@ -182,4 +183,4 @@ def count_words(count: CountShown) -> str:
     """What the counted runs show, in the middle of a sentence."""
     failed = "without a failure" if not count.counted.failures else f"with {count.counted.failures} failed"
     needed = "" if count.shown else f", and {count.runs_needed} without a failure are needed"
-    return f"{count.counted.runs} runs {failed} show at least {percent(count.proportion)}{needed}"
+    return f"{count.counted.runs} runs {failed} show at least {at_least(count.proportion)}{needed}"

@@ -197,6 +197,8 @@ def _lies(score: HazardScore, support: Support | None) -> Iterator[str]:
             yield f"{control} carries nothing: {why}."
         if support.needed:
             yield f"That is less than is claimed. What would carry the claim: {support.needed}."
+            if len(support.barriers) == 1:
+                yield "A second control that shares nothing with it, with a test of its own, may help more than runs."
 
 
 def score_words(score: Score) -> str:

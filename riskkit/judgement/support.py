@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from riskkit.judgement.counted import Runs, counted_runs, failing_bound, failure_free_runs, percent, runs_of
+from riskkit.judgement.counted import Runs, at_most, counted_runs, failing_bound, failure_free_runs, percent, runs_of
 from riskkit.judgement.scoring import HazardScore, Score, place
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import dependencies
@@ -233,7 +233,7 @@ class _Weighing:
             ((failing_bound(each, level, self.rules.one_unit.exact), each) for each in speaking), key=_first
         )
         words = (
-            f"{control.id} failed {runs.failures} of {counted_runs(runs.runs)} of {runs.test}, at most {percent(bound)}"
+            f"{control.id} failed {runs.failures} of {counted_runs(runs.runs)} of {runs.test}, at most {at_most(bound)}"
         )
         if len(runs.units) < 2:
             words += ", on one unit"
@@ -243,7 +243,7 @@ class _Weighing:
         match basis.kind:
             case "bought part" if basis.fails is not None:
                 bound = float(basis.fails.exact)
-                words = f"{control.id} fails with at most {percent(bound)} by its data ({basis.document})"
+                words = f"{control.id} fails with at most {at_most(bound)} by its data ({basis.document})"
                 return Barrier(control.id, "bought part", bound, 1.0, None, words)
             case "field records" if basis.failures is not None and basis.exposures is not None:
                 from riskkit.evidence.rates import rate_interval
@@ -253,7 +253,7 @@ class _Weighing:
                 words = (
                     f"{control.id} failed {basis.failures} times in {basis.exposures:g} exposures ({basis.document})"
                 )
-                return Barrier(control.id, "field records", bound, level, None, f"{words}, at most {percent(bound)}")
+                return Barrier(control.id, "field records", bound, level, None, f"{words}, at most {at_most(bound)}")
         return None
 
     def _grant(self, standing: Sequence[Control]) -> None:
@@ -307,7 +307,7 @@ class _Weighing:
         p = min(max(p, float(self.rules.barriers.exact)), best)
         told = "; ".join(each.words for each in barriers)
         return p, (
-            f"{told}; together at most {percent(p)}, all bounds holding at {confidence} confidence and "
+            f"{told}; together at most {at_most(p)}, all bounds holding at {confidence} confidence and "
             f"{percent(share)} of the better one's failures taken as common cause"
         )
 
@@ -360,8 +360,7 @@ class _Weighing:
         counted = next((each.counted.test for each in barriers if each.counted is not None), None)
         test = counted or next(iter(own or tests), "a test of its effect")
         units = " on more than one unit" if runs >= self._runs_of_one_unit() else ""
-        told = f"{counted_runs(runs)} of {test} without a failure{units} would carry {what}"
-        return f"{told}, and so may a second control that shares nothing with the first and has a test of its own"
+        return f"{counted_runs(runs)} of {test} without a failure{units} would carry {what}"
 
 
 def as_written(p: float) -> Fraction:

@@ -14,8 +14,8 @@ from riskkit.text.snapshot import read_folder
 
 EXAMPLES = Path(__file__).parent.parent.parent / "catalogs" / "examples"
 
-# Number of the planted gap in the scenario -> rule, record, text at the line. Gaps 6 to 10 and 15 need evidence,
-# engineering or freshness to be found; their data are in the register.
+# Number of the planted gap in the scenario -> rule, record, text at the line. Gap 6 needs freshness to be found, and
+# the calculation of gap 10 an engineering model; their data are in the register.
 PLANTED = [
     (1, "alarm-slower-than-harm", "H01", "controls: [C01, C02, C03]"),
     (2, "alarm-never-trips", "H03", "controls: [C05, C03]"),
@@ -24,11 +24,18 @@ PLANTED = [
     (5, "cause-disables-control", "H05", "controls: [C07, C08, C09]"),
     (5, "cause-disables-control", "H06", "controls: [C07, C10]"),
     (5, "single-fault-leaves-nothing", "H14", "controls: [C19]"),
+    (7, "instrument-overdue", "R05", "instruments: [I01, I03]"),
+    (9, "claim-not-shown-by-sample", "T07", "plan: {runs: 20, units: 5"),
+    (9, "plan-not-fulfilled", "T07", "plan: {runs: 20, units: 5"),
+    (9, "result-cannot-be-told", "R07-2", "17.9 hPa"),
+    (10, "result-does-not-meet-limit", "R14", "runtime at 22 °C: [2h41]"),
+    (10, "limit-never-read", "T14", "runtime at 5 °C, at_least: 3 h"),
     (11, "evidence-changed", "R37", "sha256: 55819ca2"),
     (12, "risk-without-decision", "H23", "claimed: {p1:"),
     (12, "test-without-result", "T41", "T41:"),
     (13, "expired-parking", "T31", "until: 2026-10-31"),
     (14, "assumption-without-owner", "A03", "A03:"),
+    (15, "reading-looks-like-one-limb", "R36-1", "lower level: [2.6 hPa]"),
     (16, "severity-lowered-without-harm-change", "H05", "severity: 3"),
     (17, "sentence-not-translated", "X04", "text:"),
     (17, "sentence-not-translated", "X06", "text:"),
@@ -37,6 +44,19 @@ PLANTED = [
     ("U02", "deviation-not-judged", "U02", "- text: outflow spring 12 % stiffer"),
     ("U03", "same-person-built-and-checked", "U03", "second: builder-3"),
     ("A01", "unconfirmed-assumption", "A01", "A01:"),
+    # What gaps 1 to 3 and the two copies look like on the bench.
+    (1, "result-does-not-meet-limit", "R03", "fault to hood off: [64 s, 66 s, 61 s]"),
+    (1, "result-cannot-be-told", "R01", "time to 3 %: [59.1 s"),
+    (2, "result-does-not-meet-limit", "R05", "fresh flow at the alarm: [34 L/min"),
+    (3, "result-does-not-meet-limit", "R06", "failures: 3"),
+    ("U02", "result-does-not-meet-limit", "R33-2", "spring rate: [16.5 mN/mm"),
+    ("U03", "result-cannot-be-told", "R36-4", "lower level: [5.3 hPa]"),
+    # No bench of this size carries one in a thousand: every claim but that of H23 (A) is beyond its evidence.
+    *(
+        (8, "likelihood-claimed-beyond-evidence", f"H{number:02}", "claimed:")
+        for number in range(1, 37)
+        if number != 23
+    ),
 ]
 
 
@@ -94,9 +114,23 @@ def test_mending_a_gap_closes_it_and_opens_no_other(demo: Assessment, tmp_path: 
     assert before - {(found.rule, found.record) for found in mended.report} == {("alarm-slower-than-harm", "H01")}
 
 
+def test_the_evidence_of_the_relief_alone_is_twenty_runs(demo: Assessment) -> None:
+    # 0 of 20 at 95 %, one-sided: 1 - 0.05^(1/20) = 0.139 (Clopper-Pearson, NIST e-Handbook 7.2.4.1, formula).
+    relief = next(each for each in demo.supports["H07"].barriers if each.control == "C07")
+    assert relief.bound == pytest.approx(0.1391, abs=1e-4)
+    assert "C07 failed 0 of 20 runs of T07, at most 14 %" in demo.supports["H05"].because
+
+
+def test_the_tolerance_limit_of_five_discs_lies_above_their_limit(demo: Assessment) -> None:
+    # k = 4.203 for n 5, 95/95, one-sided (ISO 16269-6 table, from memory): 17.48 + 4.203 x 0.2775 = 18.65 hPa.
+    spread = demo.samples["T07"].by_spread[0]
+    assert spread.tolerance.upper / 100 == pytest.approx(18.65, abs=0.005)
+    assert not spread.shown
+
+
 def test_the_small_example_has_a_handful_of_honest_gaps() -> None:
     small = assessed(EXAMPLES / "small")
     assert not small.report.broken
-    assert 5 <= len(small.report.open) <= 8
+    assert 5 <= len(small.report.open) <= 10
     assert len(small.register.hazards) == 5
     assert len(small.register.parts) == 6
