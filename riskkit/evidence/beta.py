@@ -19,26 +19,22 @@ _CLOSE = 1e-14
 
 def lower_end(a: float, b: float, beyond: float) -> float:
     """The value below which a share `beyond` of Beta(a, b) lies."""
-    from scipy.special import betaincinv
+    import scipy.special
 
-    found = float(betaincinv(a, b, beyond))
+    found = float(scipy.special.betaincinv(a, b, beyond))
     if a + b < CHECKED_FROM:
         return found
-    from scipy.special import betainc
-
-    return _checked(found, betainc, a, b, beyond)
+    return _checked(found, scipy.special.betainc, a, b, beyond)
 
 
 def upper_end(a: float, b: float, beyond: float) -> float:
     """The value above which a share `beyond` of Beta(a, b) lies."""
-    from scipy.special import betainccinv
+    import scipy.special
 
-    found = float(betainccinv(a, b, beyond))
+    found = float(scipy.special.betainccinv(a, b, beyond))
     if a + b < CHECKED_FROM:
         return found
-    from scipy.special import betaincc
-
-    return _checked(found, betaincc, a, b, beyond)
+    return _checked(found, scipy.special.betaincc, a, b, beyond)
 
 
 def _checked(start: float, share: Callable[..., Any], a: float, b: float, beyond: float) -> float:

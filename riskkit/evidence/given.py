@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from riskkit.evidence.answers import EvidenceError, refuse_count, refuse_probability
+from riskkit.evidence.refusals import LARGEST, refuse_number
 
 MOST_RUNS = 10**12
 """More runs than this are refused: nobody counts so far, and a computed bound loses its last digits there."""
-
-_SMALLEST, _LARGEST = 1e-100, 1e100
 
 
 def number(value: Any, what: str) -> float:
@@ -18,15 +17,7 @@ def number(value: Any, what: str) -> float:
     Raises:
         EvidenceError: for words, truth values, lists, infinity and what is not a number.
     """
-    if type(value) is float and -_LARGEST <= value <= _LARGEST:
-        return value
-    try:
-        told = None if isinstance(value, (bool, str, bytes)) else float(value)
-    except (TypeError, ValueError, OverflowError):
-        told = None
-    if told is None or not -_LARGEST <= told <= _LARGEST:
-        raise EvidenceError(f"{what} is {_shown(value)}, and must be a number", f"give {what} as a plain number")
-    return told
+    return value if type(value) is float and -LARGEST < value < LARGEST else refuse_number(value, what)
 
 
 def number_above_zero(value: Any, what: str) -> float:
@@ -35,10 +26,7 @@ def number_above_zero(value: Any, what: str) -> float:
     Raises:
         EvidenceError: naming what was expected.
     """
-    told = number(value, what)
-    if told < _SMALLEST:
-        raise EvidenceError(f"{what} is {told:g}, and must be above 0", f"give {what} as a number above 0")
-    return told
+    return refuse_number(value, what, above=0)
 
 
 def probability(value: Any, what: str, *, ends: bool = False) -> float:
@@ -47,6 +35,8 @@ def probability(value: Any, what: str, *, ends: bool = False) -> float:
     Raises:
         EvidenceError: naming what was expected.
     """
+    if type(value) is float and 0 < value < 1:
+        return value
     return refuse_probability(number(value, what), what, ends=ends)
 
 
@@ -56,13 +46,12 @@ def count(value: Any, what: str, *, least: int = 0) -> int:
     Raises:
         EvidenceError: naming what was expected.
     """
-    if type(value) is not int:
-        value = refuse_count(int(told) if (told := number(value, what)) == int(told) else told, what, least=least)  # type: ignore[arg-type]
-    if value < least:
-        refuse_count(value, what, least=least)
-    if value > MOST_RUNS:
+    whole: int = value
+    if type(value) is not int or value < least:
+        whole = refuse_count(value if type(value) is int else number(value, what), what, least=least)  # type: ignore[arg-type]
+    if whole > MOST_RUNS:
         raise EvidenceError(f"{what} is above 10^12, more than is counted here", f"count {what} again")
-    return int(value)
+    return whole
 
 
 def failures_of_runs(failures: Any, runs: Any) -> tuple[int, int]:
@@ -90,8 +79,3 @@ def complement(value: float) -> float:
     from decimal import Decimal
 
     return float(1 - Decimal(repr(value)))
-
-
-def _shown(value: Any) -> str:
-    text = repr(value).replace("\n", " ")
-    return text if len(text) <= 40 else f"{text[:37]}..."

@@ -176,10 +176,10 @@ def passing_probability(runs: int, allowed_failures: int, true_failure_probabili
     failing = between_0_and_1(true_failure_probability, "true failure probability", ends=True)
     passing, rejecting = at_most(allowed, runs, failing), more_than(allowed, runs, failing)
     words = (
-        f"If {percent(failing)} of runs truly fail, a plan of {counted(runs, 'run')} with at most "
-        f"{counted(allowed, 'failure')} passes with probability {passing:.3g}. If that is more than the limit allows, "
-        f"this is the probability of a wrong pass; if it is within the limit, the other {rejecting:.3g} is the "
-        "probability of a wrong rejection."
+        f"If {percent(failing)} of runs truly fail, a plan of {counted(runs, 'run')} with {counted(allowed, 'failure')} "
+        f"allowed passes with probability {passing:.3g}. If that is more than the limit allows, this is the "
+        f"probability of a wrong pass; if it is within the limit, the other {rejecting:.3g} is the probability of a "
+        "wrong rejection."
     )
     if allowed == runs:
         words += " A plan that allows as many failures as it has runs rejects nothing."

@@ -97,9 +97,10 @@ def kaplan_meier(times: Sequence[float], observed: Sequence[bool], confidence: f
     units = sum(failed + stopped for _, failed, stopped in leaving)
     steps: list[SurvivalStep] = []
     at_risk, survival, hazard_variance = units, 1.0, 0.0
+    begun, begun_with = 1.0, units  # the stretch since units were last stopped; within it the factors cancel exactly
     for position, (time, failed, stopped) in enumerate(leaving):
         if failed:
-            survival *= (at_risk - failed) / at_risk
+            survival = begun * (at_risk - failed) / begun_with
             if failed < at_risk:
                 hazard_variance += failed / (at_risk * (at_risk - failed))
             lower, upper = _log_log(survival, hazard_variance, z)
@@ -107,6 +108,8 @@ def kaplan_meier(times: Sequence[float], observed: Sequence[bool], confidence: f
             error = survival * math.sqrt(hazard_variance)
             steps.append(SurvivalStep(time, at_risk, failed, censored, survival, error, lower, upper))
         at_risk -= failed + stopped
+        if stopped:
+            begun, begun_with = survival, at_risk
     # A curve that is 0.5 but for rounding counts as 0.5.
     median = next((step.time for step in steps if step.survival <= 0.5 * (1 + 1e-12)), None)
     failures = sum(step.failures for step in steps)
