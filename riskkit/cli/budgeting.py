@@ -111,7 +111,8 @@ def _typed(help: str) -> str:
 
 def _inputs(file: BudgetFile, first: FirstOrder | None, columns: int) -> Iterator[str]:
     """One row per input; a block of lines each where the table would be wider than the terminal."""
-    heads = ("input", "value", "u", "known as", "sensitivity", "contribution", "share")
+    added_in = f"adds, in {first.unit}" if first is not None and first.unit else "adds"
+    heads = ("input", "value", "u", "known as", "sensitivity", added_in, "share")
     added = {each.name: each for each in first.contributions} if first is not None else {}
     rows: list[tuple[str, ...]] = [heads if first is not None else heads[:4]]
     for name, known in file.budget.inputs.items():
@@ -121,7 +122,7 @@ def _inputs(file: BudgetFile, first: FirstOrder | None, columns: int) -> Iterato
         if name in added and first is not None:
             each = added[name]
             slope = f"{each.sensitivity * scale.factor:.4g} {_per(first.unit, scale.unit)}".strip()
-            row = (*row, slope, _with_unit(_two_digits(each.contribution), first.unit), f"{100 * each.share:.1f} %")
+            row = (*row, slope, _two_digits(each.contribution), f"{100 * each.share:.1f} %")
         rows.append(row)
     lines = table(rows)
     if max(map(len, lines)) <= columns:
