@@ -152,6 +152,42 @@ def score(
     show_scores(folder, format, policy, today)
 
 
+@app.command(
+    context_settings={"allow_extra_args": True, "ignore_unknown_options": True, "help_option_names": []},
+    add_help_option=False,
+)
+def plan(context: typer.Context) -> None:
+    """Say what runs, hours and readings can show: `riskkit plan --help` lists the questions."""
+    from riskkit.cli.planning import run
+
+    run(context.args)
+
+
+@app.command()
+def judge(
+    test: Annotated[Optional[str], typer.Argument(metavar="[TEST]", help="Test, such as T07.")] = None,
+    folder: Folder = HERE,
+    reading: Annotated[
+        Optional[list[str]],
+        typer.Option("--reading", metavar="QUANTITY", help='Without a register: a reading, such as "17.6 hPa".'),
+    ] = None,
+    uncertainty: Annotated[
+        Optional[str], typer.Option("--uncertainty", metavar="QUANTITY", help="Its expanded uncertainty (k = 2).")
+    ] = None,
+    at_most: Annotated[Optional[str], typer.Option("--at-most", metavar="QUANTITY", help="Upper limit.")] = None,
+    at_least: Annotated[Optional[str], typer.Option("--at-least", metavar="QUANTITY", help="Lower limit.")] = None,
+    guard: Annotated[
+        float, typer.Option("--guard", metavar="G", min=0, help="Guard band in expanded uncertainties.")
+    ] = 1.0,
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """Say of each result of a test: meets, does not meet, cannot tell; and what its sample shows."""
+    from riskkit.cli.judging import judge_asked
+
+    judge_asked(test, folder, reading, uncertainty, at_most, at_least, guard, format, today)
+
+
 @app.command()
 def diff(
     revision: Annotated[str, typer.Argument(metavar="REV", help="Git revision to compare from, such as a tag.")],
