@@ -12,10 +12,13 @@ from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.fingerprints import fingerprints
-from riskkit.judgement.scoring import HazardScore, scores
+from riskkit.judgement.samples import SampleVerdict, samples
+from riskkit.judgement.scoring import HazardScore, scores, with_support
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
+from riskkit.judgement.support import Support, supports
 from riskkit.judgement.trace import Trace, trace
+from riskkit.judgement.verdicts import ResultVerdict, by_test, verdicts
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
 from riskkit.model.policy import Policy
 from riskkit.model.records import Hazard
@@ -87,6 +90,21 @@ class Assessment:
         return self.context.alarms
 
     @property
+    def verdicts(self) -> Mapping[str, ResultVerdict]:
+        """What each result says about the limits of its test, by result id."""
+        return self.context.verdicts
+
+    @property
+    def supports(self) -> Mapping[str, Support]:
+        """The likelihood that evidence supports, by hazard id."""
+        return self.context.supports
+
+    @property
+    def samples(self) -> Mapping[str, SampleVerdict]:
+        """What the sample of each test shows about the proportion that its plan claims, by test id."""
+        return self.context.samples
+
+    @property
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
@@ -99,9 +117,18 @@ class Assessment:
         """
         record = self.register.records[id]
         if isinstance(record, Hazard):
-            told = hazard_story(record, self.register, self.policy, self.scores[id], self.statuses[id], self.alarms)
+            told = hazard_story(
+                record,
+                self.register,
+                self.policy,
+                self.scores[id],
+                self.statuses[id],
+                self.alarms,
+                self.verdicts,
+                self.supports.get(id),
+            )
         else:
-            told = record_story(record, self.register, self.trace, self.faults)
+            told = record_story(record, self.register, self.trace, self.faults, self.verdicts)
         return tuple(told)
 
     def place_of(self, record: str) -> Place:
@@ -136,17 +163,25 @@ def judge(
     """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
     linked = trace(register)
+    judged = verdicts(register, policy.evidence)
+    counting = by_test(judged)
+    stated = scores(register, policy)
+    supported = supports(register, policy, stated, counting)
+    sampled = samples(register, policy.evidence, counting)
     return Context(
         register=register,
         policy=policy,
         today=today,
         trace=linked,
-        scores=scores(register, policy),
-        statuses=statuses(register, today),
+        scores=with_support(stated, {id: each.score for id, each in supported.items()}),
+        statuses=statuses(register, today, counting, sampled),
         shared=shared_elements(register),
         faults=single_faults(register),
         alarms=alarm_budgets(register),
         fingerprints=fingerprints(register, policy),
+        verdicts=judged,
+        supports=supported,
+        samples=sampled,
         suspects=suspects,
         evidence=evidence,
     )

@@ -18,9 +18,12 @@ from typing import TYPE_CHECKING
 from riskkit import shelves
 from riskkit.diagnostics import Severity
 from riskkit.judgement.alarms import AlarmBudget
+from riskkit.judgement.samples import SampleVerdict
 from riskkit.judgement.scoring import HazardScore
 from riskkit.judgement.status import Status
+from riskkit.judgement.support import Support
 from riskkit.judgement.trace import Trace
+from riskkit.judgement.verdicts import ResultVerdict, by_test
 from riskkit.judgement.walk import SharedElement, SingleFault
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
@@ -62,10 +65,21 @@ class Context:
     faults: tuple[SingleFault, ...]
     alarms: tuple[AlarmBudget, ...]
     fingerprints: Mapping[str, str]
+    verdicts: Mapping[str, ResultVerdict]
+    supports: Mapping[str, Support]
+    samples: Mapping[str, SampleVerdict]
     suspects: frozenset[str] | None = None
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
     evidence: Mapping[str, EvidenceFile] | None = None
     """What stands under the paths that results name as evidence; None where nobody has looked."""
+
+    def verdicts_of(self, test: str) -> tuple[ResultVerdict, ...]:
+        """Verdicts on the results of a test that no later result replaces."""
+        return self._by_test.get(test, ())
+
+    @cached_property
+    def _by_test(self) -> Mapping[str, tuple[ResultVerdict, ...]]:
+        return by_test(self.verdicts)
 
     def live_controls(self, hazard: Hazard) -> tuple[Control, ...]:
         """The controls of a hazard that exist and are not withdrawn."""
