@@ -95,6 +95,8 @@ class Given:
             given = {"file": entry} if isinstance(entry, str) else dict(entry) if isinstance(entry, Mapping) else {}
             if not isinstance(given.get("file"), str):
                 raise NotUnderstood("an evidence file has no path", "write `evidence: evidence/T07.csv`")
+            for text in _texts(given):
+                read_words(text)
             found = read(given["file"]).value[0]
             typed = given.get("sha256")
             if typed is not None and str(typed).lower() != found["sha256"]:
