@@ -52,14 +52,14 @@ def value_at(budget: Budget, values: Values) -> float:
         answer = _called(budget, values, _plain_functions())
         number = float(answer) if not isinstance(answer, complex) else math.nan
     except (ValueError, ArithmeticError) as error:
-        raise _no_value(f": {error}") from None
+        raise _no_value(error) from None
     except TypeError as error:
         raise EvidenceError(
             f"the function cannot be called with the inputs: {error}",
             f"it must take {', '.join(budget.inputs)} by name and give one number",
         ) from None
     if not math.isfinite(number):
-        raise _no_value("")
+        raise _no_value()
     return number
 
 
@@ -80,7 +80,7 @@ def slopes_at(budget: Budget, values: Values) -> dict[str, float]:
         # A function of plain numbers: `math.sqrt` and the like. If it is wrong in itself, `value_at` says so.
         return _differences(budget, values)
     except (ValueError, ArithmeticError) as error:
-        raise _no_value(f": {error}") from None
+        raise _no_value(error) from None
     slopes = answer.derivatives if isinstance(answer, UFloat) else {}
     told = {name: float(slopes.get(mark, 0.0)) for name, mark in marked.items()}
     for name, slope in told.items():
@@ -184,7 +184,15 @@ def _sloped_functions() -> Mapping[str, Callable[..., Any]]:
     }
 
 
-def _no_value(why: str) -> NoValue:
+def _no_value(error: Exception | None = None) -> NoValue:
+    match error:
+        case ZeroDivisionError():
+            why = ": it divides by 0"
+        case OverflowError():
+            why = ": a number in it is too large to be held"
+        case _:
+            why = ""
     return NoValue(
-        f"the formula has no value at the values given{why}", "look for a division by 0, a root or a logarithm below 0"
+        f"the formula has no value at the values given{why}",
+        "look for a division by 0, or a root, a power or a logarithm of a number that has none",
     )

@@ -23,14 +23,16 @@ def _read(typed: object, *, difference: bool) -> Quantity:
     if isinstance(typed, Quantity):
         return typed
     if isinstance(typed, bool) or not isinstance(typed, str | int | float):
-        raise ValueError("a number with its unit is expected, such as `83 mm` or `998.2 kg/m3`, or a plain number")
+        raise ValueError(
+            "a number with its unit is expected; write it as `83 mm` or `998.2 kg/m3`, or as a plain number"
+        )
     if isinstance(typed, int | float) or _BARE.fullmatch(typed.strip()):
         try:
             value = float(typed)
         except OverflowError:
             value = math.inf
         if not math.isfinite(value):
-            raise ValueError(f"`{typed}` is too large to be a reading")
+            raise ValueError(f"`{typed}` is too large to be a reading; check its digits")
         return Quantity(str(typed), value, PLAIN, "")
     try:
         found = read_quantity(typed)
@@ -55,21 +57,33 @@ def _spread(typed: object) -> Quantity:
     return found
 
 
-def _number(least: float, what: str, *, open_end: bool = False, whole: bool = False) -> Callable[[object], float]:
+def _number(
+    least: float, what: str, example: str, *, open_end: bool = False, whole: bool = False
+) -> Callable[[object], float]:
     def read(typed: object) -> float:
         if isinstance(typed, str) and _BARE.fullmatch(typed.strip()):
             typed = float(typed)
         told = typed if isinstance(typed, int | float) and not isinstance(typed, bool) else math.nan
         if not least <= told < 1e9 or (open_end and told == least) or (whole and told != int(told)):
             span = f"above {least:g}" if open_end else f"from {least:g}"
-            raise ValueError(f"{what} {span} is expected, not `{typed}`")
+            raise ValueError(f"{what} {span} is expected, not {_shown(typed)}; write it as `{example}`")
         return float(told)
 
     return read
 
 
+def _shown(typed: object) -> str:
+    """What was typed, as it stands in a file."""
+    if isinstance(typed, list | dict):
+        return "a group"
+    return f"`{str(typed).lower() if isinstance(typed, bool) else typed}`"
+
+
 def _level(typed: object) -> Probability:
-    found = read_probability(typed)
+    try:
+        found = read_probability(typed)
+    except ValueError:
+        raise ValueError(f"{_shown(typed)} is no level between 0 and 100 %; write it as `95 %` or 0.95") from None
     if not 0 < found.exact < 1:
         raise ValueError(f"`{found.written}` must lie between 0 and 100 %, ends left out; write it as `95 %`")
     return found
@@ -78,9 +92,9 @@ def _level(typed: object) -> Probability:
 Amount = Annotated[Quantity, PlainValidator(lambda typed: _read(typed, difference=False))]
 Spread = Annotated[Quantity, PlainValidator(_spread)]
 Share = Annotated[Probability, PlainValidator(_level)]
-Freedom = Annotated[float, PlainValidator(_number(1, "a number of degrees of freedom"))]
-Coverage = Annotated[float, PlainValidator(_number(0, "a coverage factor", open_end=True))]
-Count = Annotated[float, PlainValidator(_number(1, "a whole number of readings", whole=True))]
+Freedom = Annotated[float, PlainValidator(_number(1, "a number of degrees of freedom", "freedom: 12"))]
+Coverage = Annotated[float, PlainValidator(_number(0, "a coverage factor", "k: 2", open_end=True))]
+Count = Annotated[float, PlainValidator(_number(1, "a whole number of readings", "count: 5", whole=True))]
 Coefficient = Annotated[float, PlainValidator(lambda typed: _coefficient(typed))]
 
 WAYS = ("u", "expanded", "half_width", "pooled_s")
@@ -88,10 +102,16 @@ WAYS = ("u", "expanded", "half_width", "pooled_s")
 
 
 def _coefficient(typed: object) -> float:
-    told = _number(-1, "a number")(typed)
+    told = _number(-1, "a correlation coefficient", "r: 0.3")(typed)
     if told > 1:
-        raise ValueError(f"a correlation coefficient lies from -1 to 1, and `{typed}` does not")
+        raise ValueError(f"a correlation coefficient lies from -1 to 1, and `{typed}` does not; write it as `r: 0.3`")
     return told
+
+
+def _two_names(typed: object) -> tuple[str, str]:
+    if not isinstance(typed, list | tuple) or len(typed) != 2:
+        raise ValueError("two inputs are expected; write `between: [one, other]`")
+    return str(typed[0]), str(typed[1])
 
 
 class Reason(Block):
@@ -181,7 +201,7 @@ class BudgetInput(Reason):
 class Correlation(Block):
     """Two inputs that do not vary independently."""
 
-    between: tuple[Text, Text] = Field(description="Names of two inputs.")
+    between: Annotated[tuple[str, str], PlainValidator(_two_names)] = Field(description="Names of two inputs.")
     r: Coefficient = Field(description="Correlation coefficient, from -1 to 1.")
     because: Text | None = Field(None, description="Where it comes from.")
 

@@ -250,7 +250,7 @@ class _Reader:
                 path,
                 f"`{amount.written}` is {scale_of(amount.unit).dimension.words}, and the value `{centre.written}` is "
                 f"{scale_of(centre.unit).dimension.words}",
-                f"write it in {centre.unit}" if centre.unit else "write it as a plain number or in %",
+                f"write it in {centre.unit}" if centre.unit else "give the value its unit, or write a plain number",
             )
 
     def _refuse_strangers(self, formula: Formula, names: Mapping[str, str]) -> None:
@@ -302,6 +302,12 @@ class _Reader:
         """What was taken for granted in reading, one sentence each."""
         notes = []
         for name, typed in self.sheet.inputs.items():
+            if typed.value is not None and typed.value.kind == "temperature":
+                kelvin = f"{typed.value.value:.6g} K"
+                notes.append(
+                    f"`{names[name]}`: {typed.value.written} enters the formula as {kelvin}; write a difference of "
+                    "temperatures in K."
+                )
             for amount in (typed.value, *(typed.readings or ())):
                 if amount is not None and amount.note:
                     notes.append(f"`{names[name]}`: {amount.note}.")
