@@ -33,8 +33,7 @@ def load(folder: str | Path) -> Reading:
     """
     from pathlib import Path
 
-    from riskkit.text.evidence_files import with_evidence
-    from riskkit.text.reader import read
+    from riskkit.text.reader import read, with_evidence
     from riskkit.text.snapshot import read_folder
 
     return with_evidence(read(*read_folder(Path(folder))), Path(folder))

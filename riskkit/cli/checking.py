@@ -24,9 +24,9 @@ def check_register(
     report = kept.recall(folder) if kept is not None else None
     if report is None:
         from riskkit.assess import assess
-        from riskkit.text.evidence_files import named_files, states, with_evidence
+        from riskkit.text.evidence_files import named_files, states
         from riskkit.text.policies import load_policy
-        from riskkit.text.reader import read
+        from riskkit.text.reader import read, with_evidence
 
         other = load_policy(policy) if policy is not None else None
         reading = read(snapshot, troubles)

@@ -47,9 +47,8 @@ def one_of(option: str, value: str, choices: tuple[str, ...]) -> str:
 def open_register(folder: Path, today: str | None, policy: str | None = None, revision: str = "") -> Assessment:
     """Read and assess a folder."""
     from riskkit.assess import assess
-    from riskkit.text.evidence_files import with_evidence
     from riskkit.text.policies import load_policy
-    from riskkit.text.reader import read
+    from riskkit.text.reader import read, with_evidence
     from riskkit.text.snapshot import read_folder
 
     on = day(today)

@@ -34,7 +34,7 @@ LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 _SIGNS = ".-_"
 _CODE = re.compile(rf"(?P<test>[A-Z][A-Z0-9]*(?:[._-][A-Z0-9]+)*)-(?P<letters>[{LETTERS}]{{1,2}})")
 _BASE, _MODULUS = 5, len(LETTERS)
-_ON_THE_CARD = {"title", "claim", "steps", "stop", "limit", "conditions", "statistic", "plan", "record"}
+_ON_THE_CARD = frozenset({"title", "claim", "steps", "stop", "limit", "conditions", "statistic", "plan", "record"})
 
 
 class CardError(RiskkitError, ValueError):
@@ -47,7 +47,7 @@ class CardError(RiskkitError, ValueError):
 
 def content_of(test: Test) -> str:
     """SHA-256 over everything that a card prints of a test: another one where the card would read differently."""
-    said = test.model_dump(mode="json", include=_ON_THE_CARD, exclude_defaults=True)
+    said = test.model_dump(mode="json", include=set(_ON_THE_CARD), exclude_defaults=True)
     said |= {"instruments": sorted(test.instruments), "configuration": sorted(test.configuration)}
     return hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 

@@ -12,14 +12,13 @@ import os
 import re
 import stat
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from riskkit.model.register import Register
-    from riskkit.text.reader import Reading
 
 _DRIVE = re.compile(r"[A-Za-z]:")
 
@@ -88,11 +87,6 @@ def look_at_one(folder: Path, path: str) -> EvidenceFile:
 def states(folder: Path, paths: Iterable[str]) -> dict[str, State]:
     """Size and times of each file, without opening any: enough to see that a file has to be read again."""
     return {path: _state(folder, path) for path in paths}
-
-
-def with_evidence(reading: Reading, folder: Path) -> Reading:
-    """The reading together with what stands under the paths that its results name."""
-    return replace(reading, evidence=look_at(folder, named_files(reading.register)))
 
 
 def _state(folder: Path, path: str) -> State:

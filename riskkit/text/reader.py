@@ -10,7 +10,8 @@ import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from pathlib import Path as FilePath
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
@@ -23,7 +24,7 @@ from riskkit.model.references import Reference
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.text.complaints import complaints, listed, nearest
 from riskkit.text.documents import parse_snapshot
-from riskkit.text.evidence_files import EvidenceFile
+from riskkit.text.evidence_files import EvidenceFile, look_at, named_files
 from riskkit.text.policies import policy_data
 from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.snapshot import Snapshot
@@ -132,8 +133,7 @@ def _place(home: Home, path: Path, key: bool) -> Place:
 class Reading:
     """What was read: the register, where everything stands, and what was wrong with the files.
 
-    `evidence` says what stands under the paths that results name; None where nobody has looked
-    (`text/evidence_files.py` does).
+    `evidence` says what stands under the paths that results name; None where nobody has looked.
     """
 
     snapshot: Snapshot
@@ -157,6 +157,11 @@ def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:
         register = shelf.register()
         shelf.check_references(register)
         return Reading(snapshot, register, shelf.places(snapshot), Report.of(shelf.findings))
+
+
+def with_evidence(reading: Reading, folder: FilePath) -> Reading:
+    """The reading together with what stands under the paths that its results name as evidence."""
+    return replace(reading, evidence=look_at(folder, named_files(reading.register)))
 
 
 class _Shelf:

@@ -8,8 +8,7 @@ from pathlib import Path
 import pytest
 
 from riskkit.assess import Assessment, assess
-from riskkit.text.evidence_files import with_evidence
-from riskkit.text.reader import read
+from riskkit.text.reader import read, with_evidence
 from riskkit.text.snapshot import read_folder
 
 EXAMPLES = Path(__file__).parent.parent.parent / "catalogs" / "examples"

@@ -14,8 +14,8 @@ import pytest
 
 from riskkit.assess import Assessment, assess
 from riskkit.checks import Rule, all_rules
-from riskkit.text.evidence_files import leaves_folder, look_at, look_at_one, states, with_evidence
-from riskkit.text.reader import read
+from riskkit.text.evidence_files import leaves_folder, look_at, look_at_one, states
+from riskkit.text.reader import read, with_evidence
 from riskkit.text.snapshot import read_folder
 
 DAY = datetime.date(2026, 11, 25)
@@ -237,6 +237,6 @@ def test_an_answer_from_memory_opens_no_evidence_file(folder: Path, monkeypatch:
         nonlocal opened
         opened += 1
 
-    monkeypatch.setattr("riskkit.text.evidence_files.look_at", count)
+    monkeypatch.setattr("riskkit.text.reader.look_at", count)
     check_again()
     assert opened == 0
