@@ -222,6 +222,61 @@ def budget(
 
 
 @app.command()
+def trace(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Recording: a text file of readings, such as CSV.")],
+    columns: Annotated[
+        Optional[str],
+        typer.Option(
+            "--columns", metavar="NAMES", help='Name and unit of every column, "-" for none: "t s, pressure hPa, -".'
+        ),
+    ] = None,
+    column: Annotated[Optional[str], typer.Option("--column", metavar="NAME", help="Column to measure.")] = None,
+    interval: Annotated[
+        Optional[str], typer.Option("--interval", metavar="TIME", help="Between rows, as 10ms.")
+    ] = None,
+    rate: Annotated[Optional[str], typer.Option("--rate", metavar="RATE", help="Rows per time, such as 100Hz.")] = None,
+    time: Annotated[
+        Optional[str], typer.Option("--time", metavar="NAME", help='Column of the clock: "tick ms".')
+    ] = None,
+    missing: Annotated[
+        Optional[list[str]],
+        typer.Option("--missing", metavar="NUMBER", help="Number that means no reading: -999 or pressure=-999."),
+    ] = None,
+    at_most: Annotated[
+        Optional[str], typer.Option("--at-most", metavar="LIMIT", help="Upper limit, as 16 hPa.")
+    ] = None,
+    at_least: Annotated[Optional[str], typer.Option("--at-least", metavar="LIMIT", help="Lower limit.")] = None,
+    uncertainty: Annotated[
+        Optional[str], typer.Option("--uncertainty", metavar="U", help="Expanded uncertainty, k = 2, as 0.3 hPa.")
+    ] = None,
+    levels: Annotated[
+        Optional[str], typer.Option("--levels", metavar="LEVELS", help='Levels that were set: "15 hPa, 5 hPa".')
+    ] = None,
+    within: Annotated[Optional[str], typer.Option("--within", metavar="WIDTH", help="Tolerance of --levels.")] = None,
+    above: Annotated[Optional[str], typer.Option("--above", metavar="LIMIT", help="Tell the time above it.")] = None,
+    below: Annotated[Optional[str], typer.Option("--below", metavar="LIMIT", help="Tell the time below it.")] = None,
+    start: Annotated[Optional[str], typer.Option("--from", metavar="TIME", help="Leave out what is earlier.")] = None,
+    stop: Annotated[Optional[str], typer.Option("--to", metavar="TIME", help="Leave out what is later.")] = None,
+    event: Annotated[
+        Optional[str], typer.Option("--event", metavar="WHAT", help='Time or condition: "10 s", "pressure < 3 hPa".')
+    ] = None,
+    alarm: Annotated[
+        Optional[str], typer.Option("--alarm", metavar="WHAT", help='Alarm that answers --event: "buzzer > 0.5 V".')
+    ] = None,
+    plot: Annotated[bool, typer.Option("--plot/--no-plot", help="Draw the signal in characters.")] = True,
+    format: PlainFormat = "text",
+) -> None:
+    """Measure a recording of the bench: cycles, levels, overshoot, rate, drift, the worst cycle."""
+    from riskkit.cli.tracing import Asked, show_trace
+
+    asked = Asked(
+        columns, column, interval, rate, time, tuple(missing or ()), at_most, at_least, uncertainty, levels, within, above,
+        below, start, stop, event, alarm,
+    )  # fmt: skip
+    show_trace(file, asked, format, plot=plot)
+
+
+@app.command()
 def dossier(
     folder: Folder = HERE,
     output: Annotated[

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from riskkit.evidence.answers import EvidenceError
 from riskkit.evidence.fields import change_unit, unit_kind
 from riskkit.evidence.saying import say_lines
+from riskkit.units import UnitError, read_quantity
 
 if TYPE_CHECKING:
     import numpy as np
@@ -34,6 +36,56 @@ class Column:
     def kind(self) -> str | None:
         """What it measures, such as "pressure"; None where the unit does not tell."""
         return unit_kind(self.unit)
+
+    def number(self, written: str, what: str) -> float:
+        """A level or limit such as "16 hPa" as a number in the unit of the column.
+
+        Args:
+            written: What was typed; a bare number where the column has no known unit.
+            what: What it is, for the sentence.
+
+        Raises:
+            EvidenceError: where it is no quantity of the column's kind.
+        """
+        if self.kind is None:
+            try:
+                return float(written)
+            except ValueError:
+                raise EvidenceError(
+                    f"{what} `{written}` cannot be compared: the column `{self.name}` has no known unit",
+                    "name the unit with --columns, or give a bare number",
+                ) from None
+        try:
+            return read_quantity(written, self.kind).to(self.unit)
+        except UnitError as error:
+            raise EvidenceError(f"{what}: {error.headline}", error.help) from None
+
+    def width(self, written: str, what: str, of: float) -> float:
+        """A width such as an uncertainty in the unit of the column; "2 %" is a share of the reading `of`.
+
+        Raises:
+            EvidenceError: where it is no width of the column's kind, or not above zero.
+        """
+        kind = "temperature difference" if self.kind == "temperature" else self.kind
+        text = written.strip().removeprefix("±").strip()
+        if text.endswith("%") and kind != "fraction":
+            try:
+                found = abs(of) * float(text[:-1]) / 100
+            except ValueError:
+                raise EvidenceError(f"{what} `{written}` is no share", "write it such as `2 %`") from None
+        elif kind is None:
+            found = self.number(text, what)
+        else:
+            try:
+                found = read_quantity(text, kind).to("K" if kind == "temperature difference" else self.unit)
+            except UnitError as error:
+                raise EvidenceError(f"{what}: {error.headline}", error.help) from None
+            if kind == "temperature difference":
+                change = change_unit("K", self.unit)
+                found *= change[0] if change is not None else 1.0
+        if not found > 0:
+            raise EvidenceError(f"{what} `{written}` is not above zero", "give it as a width, such as `0.3 hPa`")
+        return found
 
 
 def one_unit_each(columns: Sequence[Column], notes: list[str]) -> tuple[Column, ...]:

@@ -218,11 +218,11 @@ def _beyond(
             continue
         beyond = time_beyond(seconds, values, limit, side, broken)
         words = f"{side} {limit:g}{f' {unit}' if unit else ''}, straight lines between readings, none across a gap"
-        found.append(Metric(f"time_{side}", f"time {side} {limit:g}", beyond.total, "s", f"total time {words}"))
+        found.append(Metric(f"time_{side}", f"time {side} {limit:.4g}", beyond.total, "s", f"total time {words}"))
         found.append(
             Metric(
                 f"longest_{side}",
-                f"longest {side} {limit:g}",
+                f"longest {side} {limit:.4g}",
                 beyond.longest,
                 "s",
                 f"longest stretch {words}",

@@ -49,7 +49,7 @@ def worst_cycle(
         at = int(where[place])
         how = "beyond" if beyond > 0 else "inside"
         because = (
-            f"{word} reading {values[at]:.4g}{behind}, {abs(beyond):.3g}{behind} {how} the limit of {limit:g}{behind}"
+            f"{word} reading {values[at]:.4g}{behind}, {abs(beyond):.3g}{behind} {how} the limit of {limit:.4g}{behind}"
         )
         return _cycle(dwells, seconds, place, because, float(values[at]), float(seconds[at]))
     place, name, value, middle, at = _least_like(dwells, counted)
