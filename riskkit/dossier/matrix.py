@@ -9,6 +9,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 from riskkit.dossier import figures as draw
@@ -66,11 +67,16 @@ class Lane:
         return rows[0], rows[-1]
 
 
-def risk_matrices(policy: Policy, scores: Iterable[HazardScore]) -> tuple[Figure, ...]:
-    """The matrix with all hazards that have a score; split over several figures where lanes get too narrow."""
+def risk_matrices(
+    policy: Policy, scores: Iterable[HazardScore], stages: tuple[Stage, Stage] = ("before", "claimed")
+) -> tuple[Figure, ...]:
+    """The matrix with all hazards that have a score; split over several figures where lanes get too narrow.
+
+    Two stages are drawn at a time, from the one to the other, since three in one lane cannot be told apart.
+    """
     figures: list[Figure] = []
     lanes: list[Lane] = []
-    for lane in (lane for score in scores if (lane := _lane(policy, score)).spots):
+    for lane in (lane for score in scores if (lane := _of_stages(_lane(policy, score), stages)).spots):
         if lanes and not _fits(policy, [*lanes, lane]):
             figures.append(_matrix(policy, lanes))
             lanes = []
@@ -117,6 +123,10 @@ def _lane(policy: Policy, score: HazardScore) -> Lane:
     return Lane(score.id, spots)
 
 
+def _of_stages(lane: Lane, stages: tuple[Stage, Stage]) -> Lane:
+    return Lane(lane.id, {stage: spot for stage, spot in lane.spots.items() if stage in stages})
+
+
 def _spot(policy: Policy, score: Score | None) -> Spot | None:
     if score is None:
         return None
@@ -150,11 +160,24 @@ def _matrix(policy: Policy, lanes: Sequence[Lane]) -> Figure:
     words = ". ".join(f"{lane.id}: {_words(policy, lane)}" for lane in lanes)
     alt = (
         f"Risk matrix, likelihood {policy.likelihood.exposure} against severity. "
-        f"A hollow mark is the score before controls, a filled mark the score that is claimed. {words}."
+        f"{' '.join(_MARKED[stage] for stage in _stages(lanes))} {words}."
     )
     wide = AXIS_WIDTH + sum(widths)
     scale = min(1.0, PAGE_WIDTH / wide, PAGE_HEIGHT / height)
     return draw.figure([*shapes, *lines, *labels], alt, wide + 1, height + 1, scale=scale)
+
+
+_MARKED: Mapping[Stage, str] = MappingProxyType(
+    {
+        "before": "A hollow mark is the score before controls.",
+        "claimed": "A filled mark is the score that is claimed.",
+        "supported": "A ringed mark is the score that the evidence supports.",
+    }
+)
+
+
+def _stages(lanes: Sequence[Lane]) -> tuple[Stage, ...]:
+    return tuple(stage for stage in _MARKED if any(stage in lane.spots for lane in lanes))
 
 
 def _column(lanes: Sequence[Lane], column: int) -> list[Lane]:

@@ -84,12 +84,10 @@ def html_of(view: DossierView, page: str, *, one_page: bool = False) -> tuple[He
     """
     chosen = printed(view, one_page=one_page)
     drawings = {} if one_page else _traces(view)
-    supported = any(line.stage == "supported by evidence" for hazard in view.hazards for line in hazard.scores)
     extra = {
         "traces": {hazard.id: drawings.get(hazard.id) for hazard in view.hazards},
         "supply": drawings.get(""),
         "titles": {hazard.id: hazard.title[:LONGEST_NAME] for hazard in view.hazards},
-        "supported": supported,
     }
     found = [*pieces(view, chosen, extra)]
     if not one_page:

@@ -184,11 +184,9 @@ def _inspection(limit: Limit, result: Result, test: Test) -> LimitVerdict:
         return LimitVerdict(limit, None, "does not meet", told, kind="runs")
     match result.inspection:
         case "as it should be":
-            told = f"the inspection found it so: {limit.sentence()}"
-            return LimitVerdict(limit, None, "meets", told, kind="inspection")
+            return LimitVerdict(limit, None, "meets", "the inspection found it so", kind="inspection")
         case "not as it should be":
-            told = f"the inspection did not find: {limit.sentence()}"
-            return LimitVerdict(limit, None, "does not meet", told, kind="inspection")
+            return LimitVerdict(limit, None, "does not meet", "the inspection did not find it so", kind="inspection")
     if result.runs and result.failures is not None:
         return LimitVerdict(limit, None, "meets", _runs_sentence(result, test), kind="runs")
     return LimitVerdict(limit, None, "cannot tell", "what the inspection found is not written down")

@@ -117,6 +117,7 @@ class HazardBlock:
     status: str
     status_because: str
     scores: tuple[ScoreLine, ...]
+    support: tuple[str, ...]
     problem: str | None
     time_to_harm: str | None
     alarms: tuple[str, ...]
@@ -175,6 +176,7 @@ def _block(hazard: Hazard, desk: _Desk, gaps: tuple[Gap, ...]) -> HazardBlock:
         status=status.word,
         status_because=tell(status.because, where),
         scores=_score_lines(hazard, desk),
+        support=_support_sentences(desk.assessment.supports.get(where), tell, where),
         problem=tell.maybe(score.problem, where),
         time_to_harm=_time_to_harm(hazard, desk),
         alarms=tuple(
@@ -204,7 +206,7 @@ def _score_lines(hazard: Hazard, desk: _Desk) -> tuple[ScoreLine, ...]:
             line = _score_line(stage, position_, likelihood, hazard.id, desk.tell)
             support = desk.assessment.supports.get(hazard.id)
             if stage == SUPPORTED and support is not None:
-                line = replace(line, because=desk.tell.finding(_support_words(support), hazard.id), p=_at_most(line.p))
+                line = replace(line, because=desk.tell.finding(support.because, hazard.id), p=_at_most(line.p))
             lines.append(line)
     return tuple(lines)
 
@@ -213,12 +215,14 @@ def _at_most(p: str) -> str:
     return f"at most {p}" if p else ""
 
 
-def _support_words(support: Support) -> str:
-    """What the evidence is, what carries nothing and why, and what would carry the claim."""
-    words = [support.because, *(f"{control} carries nothing: {why}" for control, why in support.set_aside)]
+def _support_sentences(support: Support | None, tell: Teller, where: str) -> tuple[str, ...]:
+    """What carries nothing and why, and what would carry the claim."""
+    if support is None:
+        return ()
+    said = [f"{control} carries nothing: {why}." for control, why in support.set_aside]
     if support.needed:
-        words.append(f"to carry the claim: {support.needed}")
-    return "; ".join(words)
+        said.append(f"Less is supported than is claimed. What would carry the claim: {support.needed}.")
+    return tuple(tell.finding(words, where) for words in said)
 
 
 def _score_line(stage: str, score: Score, likelihood: Likelihood | None, where: str, tell: Teller) -> ScoreLine:

@@ -12,7 +12,7 @@ from riskkit.dossier.figures import Figure
 from riskkit.dossier.matrix import risk_matrices
 from riskkit.dossier.view import telling
 from riskkit.dossier.view.gaps import Gap
-from riskkit.dossier.view.telling import Teller
+from riskkit.dossier.view.telling import Teller, counted
 from riskkit.judgement.alarms import AlarmBudget
 from riskkit.judgement.scoring import Score
 from riskkit.judgement.story import assumption_words
@@ -70,6 +70,8 @@ class Picture:
     """Section 5: where the hazards stand and what must be weighed together."""
 
     figures: tuple[Figure, ...]
+    supported: tuple[Figure, ...]
+    carried: str
     columns: tuple[tuple[str, str], ...]
     rows: tuple[Row, ...]
     regions: tuple[tuple[int, str, int], ...]
@@ -187,6 +189,10 @@ def picture(assessment: Assessment, tell: Teller, gaps: Mapping[str, tuple[Gap, 
     )
     return Picture(
         figures=risk_matrices(policy, scores.values()),
+        supported=risk_matrices(
+            policy, [score for score in scores.values() if score.supported is not None], ("claimed", "supported")
+        ),
+        carried=_carried(assessment),
         columns=tuple((tell(step.level, "policy"), tell(step.word, "policy")) for step in policy.severity),
         rows=rows,
         regions=tuple(
@@ -227,6 +233,14 @@ def _severe(assessment: Assessment, tell: Teller, gaps: Mapping[str, tuple[Gap, 
             )
         )
     return tuple(entries)
+
+
+def _carried(assessment: Assessment) -> str:
+    """How many claims the evidence carries."""
+    claimed = [id for id, score in assessment.scores.items() if score.claimed is not None and id in assessment.supports]
+    carried = sum(not assessment.supports[id].falls_short for id in claimed)
+    confidence = assessment.policy.evidence.confidence.written
+    return f"The evidence on file carries {carried} of {counted(len(claimed), 'claim')}, at {confidence} confidence."
 
 
 def _level(score: Score | None, tell: Teller) -> str:
