@@ -105,7 +105,7 @@ def add_result(
                     "look at the test again, and type the result in anew",
                 )
             plan = plan_result(now, test_id, fields, new_id(test_id, now.register), into)
-        path = folder / plan.file
+        path = Path(os.path.realpath(folder / plan.file))  # a link stays a link
         if (path.read_bytes() if path.exists() else b"") != plan.before:
             raise RiskkitError(f"{plan.file} was changed at this very moment; nothing was written", "try again")
         write_whole(path, plan.after)

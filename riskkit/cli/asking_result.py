@@ -10,6 +10,7 @@ from riskkit.cli.filled_card import AnswersEnded, Reader
 from riskkit.cli.opening import print_text, width
 from riskkit.cli.output import wrapped
 from riskkit.cli.typed_answers import NotUnderstood, TwoMeanings, Understood
+from riskkit.diagnostics import RiskkitError
 from riskkit.judgement.cards import CardError, Question, check_card, content_of
 from riskkit.model.verification import Test
 
@@ -22,9 +23,15 @@ def ask_line(question: str) -> str:
 
     Raises:
         AnswersEnded: where there is none.
+        RiskkitError: where it cannot be read as text.
     """
     print_text(f"{question}\n  > ")
-    line = sys.stdin.readline()
+    try:
+        line = sys.stdin.readline()
+    except UnicodeDecodeError:
+        raise RiskkitError(
+            "an answer is not UTF-8; nothing was written", "type it again, or save the file as UTF-8"
+        ) from None
     if not sys.stdin.isatty():
         print_text("\n")
     if not line:
@@ -50,7 +57,12 @@ class Dialogue:
                     return None
                 tell("a result without its day is none", f"type the day, or y for {offer}")
                 continue
-            if offer and text.lower() in TAKE:
+            if text.lower() in TAKE:
+                if not offer:
+                    tell(
+                        "nothing is offered here that could be taken", "type the answer, or Enter where you do not know"
+                    )
+                    continue
                 text = offer
             found: Understood | None
             try:

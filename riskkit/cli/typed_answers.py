@@ -299,7 +299,7 @@ _HEALTH = re.compile(
     r"(?:his|her|my|their) (?:lungs?|heart|breathing|health|illness|weight|age))\b",
     re.IGNORECASE,
 )
-_NONE_OF_THEM = re.compile(r"\b(?:no|not|never|without|instead of|rather than)\b[^.;]*$", re.IGNORECASE)
+_NONE_OF_THEM = re.compile(r"\b(?:no|not|never|without|instead of|rather than)\s+(?:\w+\s+){0,2}$", re.IGNORECASE)
 
 
 def read_words(text: str) -> str:
@@ -309,6 +309,11 @@ def read_words(text: str) -> str:
         NotUnderstood: where they claim more than a reading shows, or say something about a person's health.
     """
     words = " ".join(text.split())
+    hidden = next((letter for letter in words if not letter.isprintable()), None)
+    if hidden is not None:
+        raise NotUnderstood(
+            f"an invisible character (U+{ord(hidden):04X}) stands in the answer", "type it again without it"
+        )
     found = _HEALTH.search(words)
     if found is not None and _NONE_OF_THEM.search(words[: found.start()]) is None:
         raise NotUnderstood(

@@ -241,7 +241,7 @@ def reading_modes(register: Register, instruments: tuple[str, ...]) -> tuple[str
 
 
 _FAULTS = re.compile(
-    r"\b(?:fault|inject|pull(?:ed)?|unplug|plugg?(?:ed)?|disconnect|cut off|disable|clamp|kink|block(?:ed)?|tape[ds]?|stuck|freeze|"
+    r"\b(?:fault|inject(?:ed)?(?! ?(?:gas|carbon|oxygen|co2|\d))|pull(?:ed)?(?![- ]off)|unplug|plugg?(?:ed)?|disconnect|cut off|disable|clamp|kink|block(?:ed)?|tape[ds]?|stuck|freeze|"
     r"short[- ]circuit|hose off|drop ?out|power loss|outlet (?:shut|covered))",
     re.IGNORECASE,
 )

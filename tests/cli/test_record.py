@@ -263,11 +263,55 @@ def test_denials_and_terms_of_the_trade_are_no_claims(words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "words", ["tried on a volunteer", "SpO2 stayed at 98 %", "healthy adult breathed", "his lungs", "på pasienten"]
+    "words",
+    [
+        "no leak, patient coughed",
+        "tried on a volunteer",
+        "SpO2 stayed at 98 %",
+        "healthy adult breathed",
+        "his lungs",
+        "på pasienten",
+    ],
 )
 def test_a_persons_health_is_refused_in_other_words_too(words: str) -> None:
     with pytest.raises(NotUnderstood):
         read_words(words)
+
+
+def test_y_takes_only_what_is_offered(typing: Typing, folder: Path) -> None:
+    told = typing(typed(unit="y\nU01", operator="y\nbuilder-1"))
+    assert told.count("nothing is offered here") == 2
+    assert results(folder)["R07-1"].operator == "builder-1"
+
+
+@pytest.mark.parametrize("letter", ["\x1b", "\u202e", "\u200b", "\x00"])
+def test_invisible_characters_are_refused(letter: str) -> None:
+    with pytest.raises(NotUnderstood, match="invisible"):
+        read_words(f"held{letter} 17 hPa")
+
+
+def test_bytes_that_are_no_text_write_nothing(folder: Path) -> None:
+    before = files(folder)
+    done = subprocess.run(
+        [sys.executable, "-m", "riskkit", "record", "T07", str(folder)],
+        input=b"\n\xff\xfe\n",
+        capture_output=True,
+        check=False,
+        env=os.environ | {"PYTHONIOENCODING": "utf-8:strict"},
+    )
+    assert done.returncode == 2, done.stderr
+    assert b"not UTF-8" in done.stderr
+    assert files(folder) == before
+
+
+def test_a_linked_file_stays_a_link(typing: Typing, folder: Path) -> None:
+    (folder / "kept").mkdir()
+    (folder / "kept" / "real.yaml").write_text("results:\n  R07-1: {test: T07, on: 2026-10-01}\n")
+    (folder / "kept" / "real.yaml").rename(folder / "kept" / "real.txt")
+    (folder / "results.yaml").symlink_to("kept/real.txt")
+    typing(typed())
+    assert (folder / "results.yaml").is_symlink()
+    assert "R07-2" in (folder / "kept" / "real.txt").read_text()
 
 
 # -- numbers as people write them ----------------------------------------------------------------------
