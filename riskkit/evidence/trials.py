@@ -27,6 +27,9 @@ FEWEST_BATCHES = 10
 MOST_TRIALS = 10_000_000
 """Trials after which a run ends, stable or not."""
 
+MOST_HELD = 100_000_000
+"""Trials that may be asked for: all of them are kept, eight bytes each, and sorted."""
+
 SHARPNESS = 5
 """The run goes on until it is this many times steadier than the numerical tolerance, as 8.2 asks for judging first
 order: otherwise its own scatter would be taken for a difference."""
@@ -122,7 +125,11 @@ def monte_carlo(
     if digits > 4:
         raise EvidenceError(f"digits is {digits}, and more than 4 would take years", "ask for 1 or 2")
     size = max(BATCH, math.ceil(100 / (1 - probability) - 1e-6))
-    most = refuse_count(most_trials, "the largest number of trials", least=1) // size
+    if refuse_count(most_trials, "most_trials", least=1) > MOST_HELD:
+        raise EvidenceError(
+            f"most_trials is {most_trials:.3g}, more than memory holds", f"ask for {MOST_HELD:.0e} at most"
+        )
+    most = most_trials // size
     if most < FEWEST_BATCHES:
         raise EvidenceError(
             f"probability {probability:g} needs {FEWEST_BATCHES * size:.3g} trials at least, and {most_trials:.3g} "

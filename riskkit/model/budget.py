@@ -40,6 +40,8 @@ def _read(typed: object, *, difference: bool) -> Quantity:
         if not re.search(r"\d\s*K\s*$", typed):
             raise
         found = read_quantity(typed, "temperature difference")
+    if re.match(r"[\d.]", found.unit) and not found.unit.startswith("1/"):
+        raise ValueError(f"`{typed}` holds two numbers; write one number with its unit, such as `83 mm`")
     if found.plus_minus is not None:
         raise ValueError(
             f"`{typed}` does not say what stands behind ±; write the number alone, and how it is known as `u`, "

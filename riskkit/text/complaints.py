@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -188,6 +188,9 @@ def _block_at(kind: type[BaseModel], path: Path) -> type[BaseModel] | None:
     """The class of the block at a path below a record's class."""
     here: Any = kind
     for step in path:
+        if get_origin(here) is dict:
+            here = get_args(here)[1]  # the step is a name that the user chose, and may be that of a field
+            continue
         block = _first_block(here)
         if isinstance(step, int) or block is None:
             continue

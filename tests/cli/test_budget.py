@@ -300,6 +300,8 @@ def test_what_is_taken_for_granted_is_said(tmp_path: Path) -> None:
         (one("{value: 83 ± 1 mm, u: 1 mm}"), 5, "does not say what stands behind", "half_width"),
         (one("{value: 8,3 mm, u: 1 mm}"), 5, "", ""),
         (one("{value: 83 splorch, u: 1 mm}"), 5, "not a unit", ""),
+        (one("{value: 83 0.5, u: 1 mm}"), 5, "holds two numbers", "`83 mm`"),
+        (one("{value: 83 mm, u: 1 mm}") + "    because: {value: 1, uu: 2}\n", 6, "no field `uu`", "`u:`"),
         (one("{value: yes, u: 1 mm}"), 5, "no number", ""),
         (one("{value: [1], u: 1 mm}"), 5, "a number with its unit is expected", ""),
         (one("{value: 1e400 mm, u: 1 mm}"), 5, "too large", ""),

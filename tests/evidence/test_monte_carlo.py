@@ -264,6 +264,7 @@ def test_trials_without_a_value_are_refused(formula: str, inputs: dict[str, Inpu
         {"digits": 0},
         {"digits": 5},
         {"most_trials": 10},
+        {"most_trials": 10**12},
     ],
 )
 def test_impossible_runs_are_refused(asked: dict[str, Any]) -> None:
