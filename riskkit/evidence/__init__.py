@@ -32,8 +32,11 @@ _HOMES = MappingProxyType(
         "propagation": ("Contribution", "FirstOrder", "first_order"),
         "freedom": ("effective_freedom", "coverage_factor"),
         "trials": ("MonteCarlo", "monte_carlo", "compare_first_order"),
-        "recordings": ("read_recording",),
-        "metrics": ("measure",),
+        "recordings": ("Recording", "read_recording"),
+        "metrics": ("Measured", "measure"),
+        "adequacy": ("sampling_adequacy",),
+        "exceedance": ("Condition", "time_beyond", "time_to_alarm"),
+        "envelopes": ("Envelope", "envelope"),
     }
 )
 

@@ -169,7 +169,7 @@ def drop_out_notes(columns: Sequence[Column]) -> list[str]:
             if count <= 3 * runs and side * ((inner if side > 0 else outer) - extreme) > 0.25 * (outer - inner) > 0:
                 notes.append(
                     f"`{each.name}`: {count} readings in {runs} places stand at about {_round(middle, high - low):.6g}, far from all others, "
-                    f"as drop-outs do; they are left in (leave them out with --missing {_round(middle, high - low):.6g})"
+                    f"as drop-outs do; they are left in (leave them out with --missing '{each.name}={_round(middle, high - low):.6g}')"
                 )
     return notes
 
