@@ -274,7 +274,7 @@ def test_impossible_runs_are_refused(asked: dict[str, Any]) -> None:
 
 def test_other_levels_cannot_be_compared() -> None:
     budget = four(*[Input(0, u=1)] * 4)
-    with pytest.raises(EvidenceError, match="first order covers 0.99 and the trials 0.95"):
+    with pytest.raises(EvidenceError, match="first order covers"):
         compare_first_order(first_order(budget, 0.99), monte_carlo(budget, 0.95, digits=1))
 
 
