@@ -78,8 +78,8 @@ def print_sheet(test_id: str, folder: Path, *, hide_limit: bool) -> None:
 
 
 def _test(reading: Reading, test_id: str, folder: Path) -> Test:
+    from riskkit.cli.typed_answers import nearest_id
     from riskkit.model.verification import Test
-    from riskkit.text.complaints import nearest
 
     register = reading.register
     test = register.get(test_id, Test)
@@ -90,7 +90,7 @@ def _test(reading: Reading, test_id: str, folder: Path) -> Test:
             f"{test_id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"
         )
     section = register.section_of(test_id)
-    guess = nearest(test_id, tuple(each.id for each in register.tests))
+    guess = nearest_id(test_id, tuple(each.id for each in register.tests))
     headline = f"{test_id} stands in `{section}`, and is no test" if section else f"there is no test {test_id}"
     raise RiskkitError(headline, f"did you mean {guess}?" if guess else "add it under `tests:` first, with its limit")
 

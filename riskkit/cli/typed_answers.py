@@ -281,7 +281,7 @@ def read_id(text: str, known: tuple[str, ...], what: str) -> str:
     id = text.strip()
     if id in known:
         return id
-    guess = next((each for each in known if each.casefold() == id.casefold()), None) or nearest(id, known)
+    guess = nearest_id(id, known)
     help = (
         f"did you mean {guess}?"
         if guess
@@ -290,6 +290,15 @@ def read_id(text: str, known: tuple[str, ...], what: str) -> str:
         else f"add one under `{what}s:`"
     )
     raise NotUnderstood(f"there is no {what} {id}", help)
+
+
+def nearest_id(typed: str, known: tuple[str, ...]) -> str | None:
+    """The id that was probably meant: the same but for capitals and leading zeros, or spelt most alike."""
+
+    def plain(id: str) -> str:
+        return re.sub(r"\d+", lambda digits: str(int(digits[0])), id.casefold())
+
+    return next((each for each in known if plain(each) == plain(typed)), None) or nearest(typed, known)
 
 
 _HEALTH = re.compile(

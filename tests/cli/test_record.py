@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 
 from riskkit.cli.recording import print_sheet, record_result
-from riskkit.cli.typed_answers import NotUnderstood, TwoMeanings, read_one, read_readings, read_words
+from riskkit.cli.typed_answers import NotUnderstood, TwoMeanings, nearest_id, read_one, read_readings, read_words
 from riskkit.diagnostics import RiskkitError
 from riskkit.judgement.cards import LETTERS, Question
 from riskkit.model.verification import Result
@@ -554,6 +554,13 @@ def test_a_test_that_is_not_there_is_told_with_the_nearest(typing: Typing, folde
     assert "T07" in refused.value.help
     with pytest.raises(RiskkitError, match="is no test"):
         typing(typed(), test="U01")
+
+
+@pytest.mark.parametrize(
+    ("typed_id", "meant"), [("T7", "T07"), ("t07", "T07"), ("U1", "U01"), ("R7-1", "R07-1"), ("T0O7", "T07")]
+)
+def test_an_id_without_its_zero_is_known_again(typed_id: str, meant: str) -> None:
+    assert nearest_id(typed_id, ("T17", "T37", "U11", "R07-11", "T07", "U01", "R07-1")) == meant
 
 
 def test_a_broken_file_elsewhere_is_no_hindrance(typing: Typing, folder: Path) -> None:
