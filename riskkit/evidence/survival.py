@@ -95,26 +95,37 @@ def kaplan_meier(times: Sequence[float], observed: Sequence[bool], confidence: f
     z = -NormalDist().inv_cdf((1 - confidence) / 2)
     leaving = _leaving(_listed(times, "times"), _listed(observed, "observed"))
     units = sum(failed + stopped for _, failed, stopped in leaving)
-    steps: list[SurvivalStep] = []
+    falls: list[tuple[float, int, int, float, float]] = []
     at_risk, survival, hazard_variance = units, 1.0, 0.0
     begun, begun_with = 1.0, units  # the stretch since units were last stopped; within it the factors cancel exactly
-    for position, (time, failed, stopped) in enumerate(leaving):
+    for time, failed, stopped in leaving:
         if failed:
             survival = begun * (at_risk - failed) / begun_with
             if failed < at_risk:
                 hazard_variance += failed / (at_risk * (at_risk - failed))
-            lower, upper = _log_log(survival, hazard_variance, z)
-            censored = stopped + _stopped_next(leaving, position)
-            error = survival * math.sqrt(hazard_variance)
-            steps.append(SurvivalStep(time, at_risk, failed, censored, survival, error, lower, upper))
+            falls.append((time, at_risk, failed, survival, hazard_variance))
         at_risk -= failed + stopped
         if stopped:
             begun, begun_with = survival, at_risk
+    steps = tuple(
+        SurvivalStep(
+            time,
+            at_risk,
+            failed,
+            at_risk - failed - at_risk_next,
+            survival,
+            survival * math.sqrt(variance),
+            *_log_log(survival, variance, z),
+        )
+        for (time, at_risk, failed, survival, variance), at_risk_next in zip(
+            falls, [*(fall[1] for fall in falls[1:]), 0], strict=False
+        )
+    )
     # A curve that is 0.5 but for rounding counts as 0.5.
     median = next((step.time for step in steps if step.survival <= 0.5 * (1 + 1e-12)), None)
     failures = sum(step.failures for step in steps)
     return SurvivalCurve(
-        tuple(steps),
+        steps,
         units,
         failures,
         units - failures,
@@ -150,16 +161,6 @@ def _leaving(times: list[Any], observed: list[Any]) -> list[tuple[float, int, in
             raise EvidenceError(f"a mark is {mark!r}, and must be True or False", "say for each unit whether it failed")
         counts.setdefault(time, [0, 0])[0 if mark else 1] += 1
     return [(time, *counts[time]) for time in sorted(counts)]  # type: ignore[misc]
-
-
-def _stopped_next(leaving: list[tuple[float, int, int]], position: int) -> int:
-    """Units stopped after this time and before the next failure."""
-    stopped = 0
-    for _, failed, later in leaving[position + 1 :]:
-        if failed:
-            break
-        stopped += later
-    return stopped
 
 
 def _listed(values: Iterable[Any], what: str) -> list[Any]:

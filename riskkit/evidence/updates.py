@@ -10,6 +10,7 @@ from riskkit.evidence.answers import EvidenceError, Interval, Sides, refuse_side
 from riskkit.evidence.beta import lower_end, upper_end
 from riskkit.evidence.given import count, number, number_above_zero, probability, tail
 from riskkit.evidence.proportions import ESTIMAND
+from riskkit.evidence.refusals import refuse_number
 
 JEFFREYS_BETA = (0.5, 0.5)
 """Jeffreys prior for a probability of failure: a and b. Source: NASA/SP-2009-569, 4.2.1.2."""
@@ -171,7 +172,7 @@ def mission_reliability(posterior: Posterior, mission_time: float) -> MissionRel
     """
     if not isinstance(posterior, Posterior) or posterior.family != "gamma":
         raise EvidenceError("a reliability over time needs a rate", "give an answer of update_gamma")
-    mission = _time(mission_time, "mission time")
+    mission = refuse_number(mission_time, "mission time", least=0)
     shape, time = posterior.parameters
     rate = posterior.interval
     flipped: dict[Sides, Sides] = {"two-sided": "two-sided", "upper": "lower", "lower": "upper"}
@@ -233,4 +234,4 @@ def _level(value: float) -> float:
 
 
 def _time(value: float, what: str) -> float:
-    return number_above_zero(value, what) if number(value, what) != 0 else 0.0
+    return number_above_zero(value, what) if number(value, what) else 0.0

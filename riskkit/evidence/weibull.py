@@ -132,8 +132,8 @@ def _assumption(shape: float, test_time: float, life: float) -> str:
     said = (
         f"Life follows a Weibull distribution with shape {shape:g}; the shape is assumed, this test does not show it."
     )
-    if test_time > life and shape > 1:
-        said += " A larger shape than the true one makes the plan too small, since units run beyond the life."
-    elif test_time < life:
-        said += " Units stop before the life: nothing is seen of what happens between, and the shape bridges it."
-    return said
+    if test_time > life:
+        return f"{said} Units run beyond the life: if the true shape is smaller, the test shows less than stated."
+    if test_time < life:
+        return f"{said} Units stop before the life: if the true shape is larger, the test shows less than stated."
+    return f"{said} Units run for just the life, so that the shape does not matter."
