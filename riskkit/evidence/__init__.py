@@ -40,7 +40,7 @@ _HOMES = MappingProxyType(
     }
 )
 
-_MODULE_OF = {name: module for module, names in _HOMES.items() for name in names}
+_MODULE_OF = MappingProxyType({name: module for module, names in _HOMES.items() for name in names})
 
 __all__ = sorted(_MODULE_OF)
 

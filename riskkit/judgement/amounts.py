@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from types import MappingProxyType
 
 from riskkit.units import Quantity
 from riskkit.units.kinds import readable
 from riskkit.units.registry import unit_of
 
-DIFFERENCE_OF = {"temperature": "K"}
+DIFFERENCE_OF = MappingProxyType({"temperature": "K"})
 """Kinds whose zero is a convention: a difference has a unit of its own."""
 
 

@@ -183,7 +183,8 @@ def first_questions(test: Test, register: Register) -> Iterator[Question]:
     yield Question("unit", "", "Unit", "unit")
     for part in test.configuration:
         yield Question("configuration", part, f"{part} {register.title_of(part)}: version or lot fitted", "version")
-    yield Question("instruments", "", "Instruments used", "instruments", hint=", ".join(test.instruments))
+    if test.instruments or any(limit.quantities for limit in test.limit):
+        yield Question("instruments", "", "Instruments used", "instruments", hint=", ".join(test.instruments))
 
 
 def later_questions(test: Test, register: Register, instruments: tuple[str, ...]) -> Iterator[Question]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
-from riskkit.evidence.proportions import clopper_pearson
+from riskkit.evidence.few_failures import upper_bound
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.model.register import Register
 from riskkit.model.verification import Result
@@ -65,7 +65,7 @@ def count(verdict: ResultVerdict, result: Result) -> tuple[int, int]:
 
 def failing_bound(runs: Runs, level: float, one_unit: Fraction) -> float:
     """One-sided upper bound of the probability of failure; runs on one unit show nothing below `one_unit`."""
-    bound = clopper_pearson(runs.failures, runs.runs, level, sides="upper").upper
+    bound = upper_bound(runs.failures, runs.runs, level)
     return max(bound, float(one_unit)) if len(runs.units) < 2 else bound
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from riskkit.evidence.answers import Sides
-from riskkit.evidence.proportions import clopper_pearson
+from riskkit.evidence.few_failures import upper_bound
 from riskkit.evidence.tolerance import ToleranceLimits, tolerance_limits
 from riskkit.judgement.amounts import amount
 from riskkit.judgement.counted import Runs, at_least, failure_free_runs, percent, runs_of
@@ -97,7 +97,7 @@ def sample(
     runs = runs_of(test.id, judged, register)
     by_count = None
     if runs.runs:
-        bound = clopper_pearson(runs.failures, runs.runs, confidence, sides="upper").upper
+        bound = upper_bound(runs.failures, runs.runs, confidence)
         needed = failure_free_runs(1 - plan.proportion.exact, stated.exact, strictly=False)
         by_count = CountShown(runs, 1 - bound, needed, 1 - bound >= proportion - 1e-12)
     by_spread = tuple(
