@@ -110,7 +110,7 @@ def _typed(help: str) -> str:
 
 
 def _inputs(file: BudgetFile, first: FirstOrder | None, columns: int) -> Iterator[str]:
-    """One row per input; a block of lines each where the table would be wider than the terminal."""
+    """One row per input; in two tables, or a block of lines each, where one would be wider than the terminal."""
     added_in = f"adds, in {first.unit}" if first is not None and first.unit else "adds"
     heads = ("input", "value", "u", "known as", "sensitivity", added_in, "share")
     added = {each.name: each for each in first.contributions} if first is not None else {}
@@ -124,10 +124,14 @@ def _inputs(file: BudgetFile, first: FirstOrder | None, columns: int) -> Iterato
             slope = f"{each.sensitivity * scale.factor:.4g} {_per(first.unit, scale.unit)}".strip()
             row = (*row, slope, _two_digits(each.contribution), f"{100 * each.share:.1f} %")
         rows.append(row)
-    lines = table(rows)
-    if max(map(len, lines)) <= columns:
-        yield from lines
-        return
+    halves = [row[:4] for row in rows], [(row[0], *row[4:]) for row in rows]
+    for tables in ((rows,), halves if first is not None else ()):
+        told = [table(each) for each in tables]
+        if told and max(len(line) for lines in told for line in lines) <= columns:
+            for number, lines in enumerate(told):
+                yield from ("",) * (number > 0)
+                yield from lines
+            return
     for row in rows[1:]:
         yield row[0]
         for head, cell in zip(rows[0][1:], row[1:], strict=True):

@@ -83,7 +83,7 @@ def test_the_table_names_value_uncertainty_factor_rule_and_the_biggest_contribut
 
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.yaml")), ids=lambda path: path.stem)
 def test_every_example_is_an_estimate_of_a_bench_measurement(path: Path) -> None:
-    for columns in (60, 100):
+    for columns in (44, 72, 100):
         done = run(path, columns=columns)
         assert done.returncode == 0
         assert max(map(len, done.stdout.splitlines())) <= columns
