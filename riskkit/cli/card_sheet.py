@@ -21,7 +21,8 @@ def sheet(test: Test, register: Register, *, hide_limit: bool) -> str:
         register: For titles of parts, and the stop conditions of the device.
         hide_limit: Leaves out the limit and the claim, so that nobody writes down what is expected.
     """
-    lines = [f"{card_code(test.id, content_of(test))}   {test.title}", ""]
+    code = card_code(test.id, content_of(test))
+    lines = [*_wrapped(f"{code}   {test.title}", " " * (len(code) + 3)), ""]
     lines += _wrapped(
         f"STOP AT ONCE: {test.stop}" if test.stop else "STOP AT ONCE: no condition is stated for this test"
     )

@@ -18,6 +18,7 @@ from pathlib import Path
 
 import pytest
 
+from riskkit.cli.card_sheet import sheet
 from riskkit.cli.recording import print_sheet, record_result
 from riskkit.cli.typed_answers import NotUnderstood, TwoMeanings, nearest_id, read_one, read_readings, read_words
 from riskkit.diagnostics import RiskkitError
@@ -239,7 +240,7 @@ def test_an_uncertainty_in_per_cent_is_offered_as_a_share_of_the_largest_reading
 
 
 def test_an_inspection_asks_what_was_found(typing: Typing, folder: Path) -> None:
-    lines = ["", "y", "U01", "", "", "2", "builder-1", "", "", "a scratch", "", "y"]
+    lines = ["", "y", "U01", "", "2", "builder-1", "", "", "a scratch", "", "y"]
     typing("\n".join(lines) + "\n", test="T08")
     assert results(folder)["R08-1"].inspection == "not as it should be"
 
@@ -422,6 +423,18 @@ def test_the_sheet_has_the_code_the_stop_the_units_and_no_limit_when_it_is_hidde
     assert max(map(len, lines)) <= 78
     numbers = re.findall(r"^ ?(\d+)  ", hidden, re.MULTILINE)
     assert numbers == [str(number) for number in range(1, 17)]
+
+
+def test_every_test_of_the_demo_has_a_card_of_its_own_that_fits_the_paper() -> None:
+    register = read(*read_folder(HOOD)).register
+    cards = {test.id: sheet(test, register, hide_limit=True) for test in register.tests}
+    assert len({card.split()[0] for card in cards.values()}) == len(cards) == 43
+    for id, card in cards.items():
+        assert max(map(len, card.splitlines())) <= 78, id
+        assert card.startswith(f"{id}-")
+        assert "STOP AT ONCE" in card
+        assert "Limit:" not in card
+        assert "Claim:" not in card
 
 
 # -- from YAML ------------------------------------------------------------------------------------------
