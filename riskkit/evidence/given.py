@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from riskkit.evidence.answers import EvidenceError, refuse_count, refuse_probability
+from riskkit.evidence.answers import EvidenceError, refuse_count, refuse_probability, refuse_sides
 from riskkit.evidence.refusals import LARGEST, refuse_number
 
 MOST_RUNS = 10**12
 """More runs than this are refused: nobody counts so far, and a computed bound loses its last digits there."""
+
+_SMALLEST = 1 / LARGEST
 
 
 def number(value: Any, what: str) -> float:
@@ -26,6 +28,8 @@ def number_above_zero(value: Any, what: str) -> float:
     Raises:
         EvidenceError: naming what was expected.
     """
+    if type(value) in (float, int) and _SMALLEST < value < LARGEST:
+        return float(value)
     return refuse_number(value, what, above=0)
 
 
@@ -67,8 +71,16 @@ def failures_of_runs(failures: Any, runs: Any) -> tuple[int, int]:
 
 
 def tail(confidence: float, sides: str) -> float:
-    """What may lie beyond one end: all of 1 - confidence for a one-sided bound, half of it for each of two ends."""
-    return (1.0 - confidence) / 2 if sides == "two-sided" else 1.0 - confidence
+    """What may lie beyond one end: all of 1 - confidence for a one-sided bound, half of it for each of two ends.
+
+    Raises:
+        EvidenceError: for a word that names no side.
+    """
+    if sides == "two-sided":
+        return (1.0 - confidence) / 2
+    if sides not in ("upper", "lower"):
+        refuse_sides(sides)
+    return 1.0 - confidence
 
 
 def complement(value: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Literal
 
 from riskkit.evidence.answers import EvidenceError, Interval, Sides, refuse_sides
@@ -11,6 +12,13 @@ from riskkit.evidence.given import count, number_above_zero, probability, tail
 
 Ended = Literal["time", "failure"]
 """What ended the test: a time fixed before, or the last of a number of failures fixed before."""
+
+_METHODS = MappingProxyType(
+    {
+        "time": "exact Poisson (Garwood), ended by time: chi-square, 2r and 2r + 2 degrees of freedom",
+        "failure": "exact, ended by failure: chi-square, 2r degrees of freedom at both ends",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,26 +71,24 @@ def rate_interval(
 
     Source: F. Garwood, Biometrika 28 (1936); NIST/SEMATECH e-Handbook 8.4.5.1.
     """
-    ended, failures, hours = _ended(ended), count(failures, "failures"), number_above_zero(hours, "hours")
+    failures, hours = count(failures, "failures"), number_above_zero(hours, "hours")
     confidence = probability(confidence, "confidence")
-    if ended == "failure" and failures == 0:
-        raise EvidenceError(
-            "a test ended by failure has at least one failure", "give ended=time, or count the failure that ended it"
-        )
-    beyond, lower, upper = tail(confidence, refuse_sides(sides)), 0.0, math.inf
+    if ended != "time":
+        _refuse_ended(ended, failures)
+    beyond, lower, upper = tail(confidence, sides), 0.0, math.inf
     if sides != "upper" and failures > 0:
-        from scipy.special import gammaincinv
+        import scipy.special
 
-        lower = float(gammaincinv(failures, beyond)) / hours
+        lower = float(scipy.special.gammaincinv(failures, beyond)) / hours
     if sides != "lower":
         shape = failures + 1 if ended == "time" else failures
         if shape == 1:  # no scipy for the commonest question: no failure
             upper = -(math.log1p(-confidence) if sides == "upper" else math.log(beyond)) / hours
         else:
-            from scipy.special import gammainccinv
+            import scipy.special
 
-            upper = float(gammainccinv(shape, beyond)) / hours
-    return Interval("rate of failures", _method(ended), confidence, sides, failures / hours, lower, upper, unit)
+            upper = float(scipy.special.gammainccinv(shape, beyond)) / hours
+    return Interval("rate of failures", _METHODS[ended], confidence, sides, failures / hours, lower, upper, unit)
 
 
 def mean_time_interval(
@@ -164,13 +170,10 @@ def test_time_needed(
     return TimeNeeded(factor * mean_time, factor, mean_time, confidence, failures, unit)
 
 
-def _ended(word: str) -> Ended:
-    if word not in ("time", "failure"):
-        raise EvidenceError(f"ended cannot be `{word}`", "give time or failure: what ended the test")
-    return word  # type: ignore[return-value]
-
-
-def _method(ended: Ended) -> str:
-    if ended == "time":
-        return "exact Poisson (Garwood), ended by time: chi-square, 2r and 2r + 2 degrees of freedom"
-    return "exact, ended by failure: chi-square, 2r degrees of freedom at both ends"
+def _refuse_ended(ended: str, failures: int) -> None:
+    if ended != "failure":
+        raise EvidenceError(f"ended cannot be `{ended}`", "give time or failure: what ended the test")
+    if failures == 0:
+        raise EvidenceError(
+            "a test ended by failure has at least one failure", "give ended=time, or count the failure that ended it"
+        )
