@@ -13,6 +13,7 @@ import io
 import re
 import zipfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from pathlib import Path
 
 from riskkit import shelves
 from riskkit.assess import Assessment
@@ -28,6 +29,7 @@ from riskkit.dossier.printed import Attachment, Head, Paper, Part
 from riskkit.dossier.sections import Piece, contents, head, pieces, printed
 from riskkit.dossier.view import DossierView, view_of
 from riskkit.dossier.view.telling import LONGEST_NAME
+from riskkit.text.recorded import Recorded, recorded
 
 PAGES = ("a4", "letter")
 ARCHIVE = "register.zip"
@@ -63,7 +65,14 @@ def render(
         raise RiskkitError(f"there is no paper called `{page}`", f"write one of {', '.join(PAGES)}")
     if attachments is None:
         attachments = (archive(assessment.reading.snapshot.files),)
-    view = view_of(assessment, claims_in, page=page, rules=len(all_rules()), files=_files(assessment))
+    view = view_of(
+        assessment,
+        claims_in,
+        page=page,
+        rules=len(all_rules()),
+        files=_files(assessment),
+        recordings=() if one_page else _recordings(assessment),
+    )
     printed_head, parts = html_of(view, page, one_page=one_page)
     return print_paper(
         printed_head,
@@ -168,6 +177,12 @@ def archive(files: Mapping[str, bytes]) -> Attachment:
             entry.create_system = 3
             packed.writestr(entry, files[name])
     return Attachment(ARCHIVE, buffer.getvalue(), "The register that this paper was printed from", "application/zip")
+
+
+def _recordings(assessment: Assessment) -> tuple[Recorded, ...]:
+    """The recordings that results name, read from the folder; none where the register is not in one."""
+    root = assessment.reading.snapshot.root
+    return tuple(recorded(assessment.register, Path(root))) if root else ()
 
 
 def _files(assessment: Assessment) -> tuple[tuple[str, int, str], ...]:

@@ -144,7 +144,10 @@ def _panel(panel: _Panel, shape: Envelope, limits: Sequence[Limit], marked: Mark
 
 
 def _readings(panel: _Panel, shape: Envelope) -> Iterator[str]:
-    """The envelope as closed outlines, one for each run of steps with readings; gaps are struck out below."""
+    """The envelope as closed outlines, one for each run of readings; gaps are struck out below.
+
+    Where readings are rarer than steps, those between two readings are empty and no gap: the line runs through.
+    """
     steps = len(shape.lows)
     width_of_step = panel.wide / steps
     run: list[tuple[float, float, float]] = []
@@ -154,9 +157,9 @@ def _readings(panel: _Panel, shape: Envelope) -> Iterator[str]:
             x = panel.left + (step + 0.5) * width_of_step  # a tenth of a point is finer than print
             run.append((round(x, 1), round(panel.y(high), 1), round(panel.y(low), 1)))
             continue
-        if run:
+        if run and (step == steps or shape.gaps[step]):
             yield _outline(run, width_of_step)
-        run = []
+            run = []
     bottom = panel.top + panel.high
     first: int | None = None
     for step in range(steps + 1):

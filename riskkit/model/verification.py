@@ -82,12 +82,26 @@ class Test(Record):
     notes: Text | None = Field(None, description="Anything else.")
 
 
+class Recording(Block):
+    """How a file with a recording is read, where its own headings do not say it: as for `riskkit trace`."""
+
+    column: Text | None = Field(None, description="The column that is drawn; the first measured pressure if left out.")
+    columns: Text | None = Field(
+        None, description="Names and units of all columns of a file without headings, such as `pressure hPa, -, flow L/min`."
+    )
+    interval: Duration | None = Field(None, description="Time between samples, where the file has no clock.")
+    time: Text | None = Field(None, description="The column that is the clock, where no heading says so.")
+
+
 class Evidence(Block):
     """A file that shows it, with the hash it had when it was entered."""
 
     file: Text = Field(description="Path inside the register's folder.")
     sha256: Text | None = Field(None, description="SHA-256 of the file when it was entered.")
     what: Text | None = Field(None, description="What it shows.")
+    recording: Recording | None = Field(
+        None, description="Set where it is a recording that the dossier draws; `{}` where the file says all by itself."
+    )
 
 
 class StillValid(Block):

@@ -6,6 +6,7 @@ no more than loop over what stands here.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from riskkit.assess import Assessment
@@ -46,10 +47,12 @@ from riskkit.dossier.view.risks import (
     picture,
 )
 from riskkit.dossier.view.telling import Claims, Teller
+from riskkit.dossier.view.traces import TraceBlock, trace_blocks
 from riskkit.dossier.view.units import GateLine, UnitBlock, gate_lines, unit_blocks
 from riskkit.dossier.view.words import WORDS
 from riskkit.model.upkeep import Comment
 from riskkit.model.verification import Assumption, Calculation
+from riskkit.text.recorded import Recorded
 
 __all__ = ["Cover", "DossierView", "view_of"]
 
@@ -108,6 +111,7 @@ class DossierView:
     proof: tuple[ProofRow, ...]
     tests: tuple[TestLine, ...]
     results: tuple[ResultBlock, ...]
+    traces: tuple[TraceBlock, ...]
     calculations: tuple[CalculationBlock, ...]
     tested_on: tuple[TestedOn, ...]
     ledger: Ledger
@@ -129,6 +133,7 @@ def view_of(
     page: str = "a4",
     rules: int = 0,
     files: tuple[tuple[str, int, str], ...] = (),
+    recordings: Sequence[Recorded] = (),
 ) -> DossierView:
     """Say everything that is known about a register.
 
@@ -138,6 +143,7 @@ def view_of(
         page: The paper, `a4` or `letter`; the front sheet is cut to it.
         rules: Number of rules that were run, for the open list.
         files: Name, size and SHA-256 of each attached file.
+        recordings: Recordings that results name as evidence.
     """
     tell = Teller(claims)
     gaps = open_list(assessment, tell)
@@ -156,6 +162,7 @@ def view_of(
         proof=proof_rows(assessment, tell),
         tests=test_lines(assessment, tell),
         results=result_blocks(assessment, tell),
+        traces=trace_blocks(recordings, _changed_files(assessment), assessment.policy.evidence.guard_band, tell),
         calculations=calculation_blocks(assessment, tell),
         tested_on=tested_on(assessment, tell),
         ledger=ledger(assessment, tell),
@@ -172,6 +179,17 @@ def view_of(
     # Claims are met while the sections are put into words, so that the list of them is complete only now.
     complete = replace(gaps, removed=tell.removed)
     return replace(view, open=complete, cover=replace(view.cover, stamps=_stamps(complete)))
+
+
+def _changed_files(assessment: Assessment) -> frozenset[str]:
+    """Evidence files that are not what they were when they were entered."""
+    found = assessment.reading.evidence or {}
+    return frozenset(
+        evidence.file
+        for result in assessment.register.results
+        for evidence in result.evidence
+        if evidence.sha256 and evidence.file in found and found[evidence.file].sha256 != evidence.sha256.lower()
+    )
 
 
 def _cover(assessment: Assessment, tell: Teller, rules: int) -> Cover:
