@@ -108,7 +108,8 @@ def read_clock(raw: NDArray[np.float64], lines: NDArray[np.int64], *, of_day: bo
             "the time stamps are coarser than the samples: samples that share a stamp are spread evenly up to the next one"
         )
     interval = float(np.median(steps[steps > 0]))
-    regular = float((np.abs(steps - interval) < 0.25 * interval).mean()) > 0.9
+    counts = steps / interval  # a lost sample makes a step of two intervals, not an uneven one
+    regular = float((np.abs(counts - np.maximum(np.round(counts), 1)) < 0.25).mean()) > 0.9
     back = steps < 0
     jumps: list[Jump] = []
     if back.any():

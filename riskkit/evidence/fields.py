@@ -13,46 +13,11 @@ from riskkit.units.registry import unit_of
 
 What = Literal["number", "missing", "stamp", "quantity", "thousands", "word"]
 
-MISSING_WORDS = frozenset(
-    [
-        "nan",
-        "na",
-        "n/a",
-        "n.a.",
-        "#n/a",
-        "null",
-        "none",
-        "nil",
-        "--",
-        "---",
-        "-",
-        "?",
-        ".",
-        "*",
-        "x",
-        "missing",
-        "void",
-        "empty",
-        "err",
-        "error",
-        "#err",
-        "fail",
-        "timeout",
-        "ovf",
-        "ovl",
-        "overflow",
-        "inf",
-        "-inf",
-        "+inf",
-        "infinity",
-        "-nan",
-        "1.#qnan",
-        "-1.#ind",
-        "#value!",
-        "#num!",
-        "#div/0!",
-    ]
-)
+MISSING_WORDS = frozenset((
+    "nan", "na", "n/a", "n.a.", "#n/a", "null", "none", "nil", "--", "---", "-", "?", ".", "*", "x", "missing",
+    "void", "empty", "err", "error", "#err", "fail", "timeout", "ovf", "ovl", "overflow", "inf", "-inf", "+inf",
+    "infinity", "-nan", "1.#qnan", "-1.#ind", "#value!", "#num!", "#div/0!",
+))  # fmt: skip
 """Words, in small letters, that loggers write where a reading is missing."""
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?$")
@@ -68,6 +33,9 @@ _STAMP = re.compile(
 )
 _QUANTITY = re.compile(r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)\s*([^\W\d_%]\S*|[%°µμ]\S*)$")
 
+_UNIT = re.compile(r"(?:1/)?[A-Za-z°ºµμΩΩ℃℉%‰(](?:[A-Za-z°ºµμΩΩ%/*·^()²³⁻¹-]|\d(?!\d))*$")
+"""What may be a unit at all: a file must not get a formula worked out by writing it where a unit stands."""
+
 
 def what_is(field: str, decimal: str) -> What:
     """What a field holds; `decimal` is the sign before the decimals."""
@@ -80,7 +48,8 @@ def what_is(field: str, decimal: str) -> What:
     if seconds_of(field) is not None:
         return "stamp"
     found = _QUANTITY.match(field)
-    return "quantity" if found is not None and is_unit(found[2]) else "word"
+    number = _POINT if decimal == "." else _COMMA
+    return "quantity" if found is not None and number.match(found[1]) and is_unit(found[2]) else "word"
 
 
 def number_of(field: str, decimal: str) -> float:
@@ -148,12 +117,13 @@ def is_unit(word: str) -> bool:
 @lru_cache(maxsize=500)
 def unit_kind(word: str) -> str | None:
     """What a unit measures, or None where the word is no known unit."""
-    if not word or len(word) > 20 or (word[0].isdigit() and "/" not in word):
+    if len(word) > 20 or not _UNIT.match(word) or word.count("^") > 2:
         return None
     try:
-        return unit_of(word, None).kind
+        unit = unit_of(word, None)
     except UnitError:
         return None
+    return unit.kind if math.isfinite(unit.factor) and unit.factor > 0 else None
 
 
 def change_unit(written: str, wanted: str) -> tuple[float, float] | None:
