@@ -2,17 +2,40 @@
 
 from __future__ import annotations
 
+import dataclasses
+import importlib
+import inspect
 import json
+import re
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 from typer.testing import CliRunner
 
+from riskkit import evidence
+from riskkit.evidence import tolerance
 from riskkit.exchange.reference import pages
 from riskkit.units import everyday_units
 
 REFERENCE = Path(__file__).parent / "reference"
 UNIT_TABLE = Path(__file__).parent.parent / "riskkit" / "units" / "table.json"
-COMMANDS = ("new", "check", "why", "next", "explain", "score", "diff", "dossier", "schema")
+COMMANDS = (
+    "new",
+    "check",
+    "why",
+    "next",
+    "explain",
+    "score",
+    "record",
+    "judge",
+    "plan",
+    "trace",
+    "budget",
+    "diff",
+    "dossier",
+    "schema",
+)
 
 
 def unit_table() -> str:
@@ -43,12 +66,66 @@ def command_page() -> str:
             "```",
             "",
         ]
+    return "\n".join([*lines, *_questions_of_plan(runner)])
+
+
+def _questions_of_plan(runner: CliRunner) -> Iterator[str]:
+    """What each question of `plan` says of itself: it is a command line of its own."""
+    from riskkit.cli.planning import app
+
+    for command in app.registered_commands:
+        told = runner.invoke(app, [command.name or "", "--help"], prog_name="riskkit plan").output
+        yield from (f"## riskkit plan {command.name}", "", "```text")
+        yield from (line.rstrip() for line in told.strip().splitlines())
+        yield from ("```", "")
+
+
+def evidence_page() -> str:
+    """The public names of `riskkit.evidence`: signature, and what each says of itself."""
+    lines = [
+        "# riskkit.evidence",
+        "",
+        "Pure functions on numbers; each answer is frozen and names its estimand, method, level and side. `from",
+        "riskkit.evidence import clopper_pearson` is all it takes; no register is needed. What cannot be answered raises",
+        "`EvidenceError` with one sentence and what to give instead.",
+        "",
+    ]
+    for module, names in evidence.HOMES.items():
+        told = importlib.import_module(f"riskkit.evidence.{module}")
+        lines += [f"## {_first_line(told)}", ""]
+        answers = [
+            name
+            for name, thing in vars(told).items()
+            if dataclasses.is_dataclass(thing) and thing.__module__ == told.__name__ and not name.startswith("_")
+        ]
+        for name in dict.fromkeys((*names, *answers)):
+            lines += [*_described(name, getattr(told, name)), ""]
     return "\n".join(lines)
+
+
+def _first_line(thing: Any) -> str:
+    return inspect.cleandoc(thing.__doc__ or "").splitlines()[0]
+
+
+_UNQUOTED = re.compile(r"(: |-> )'([^']*)'")
+
+
+def _bare(found: re.Match[str]) -> str:
+    return found[1] + found[2]
+
+
+def _described(name: str, thing: Any) -> Iterator[str]:
+    shown = (
+        f"class {name}" if inspect.isclass(thing) else f"{name}{_UNQUOTED.sub(_bare, str(inspect.signature(thing)))}"
+    )
+    yield from (f"### {name}", "", "```python", shown, "```", "", "```text")
+    yield from inspect.cleandoc(thing.__doc__ or "").splitlines()
+    yield "```"
 
 
 def all_pages() -> dict[str, str]:
     """File name -> text of every generated page."""
-    return dict(pages()) | {"commands.md": command_page()}
+    return dict(pages()) | {"commands.md": command_page(), "evidence.md": evidence_page()}
 
 
 def main() -> None:
@@ -57,6 +134,7 @@ def main() -> None:
     for name, text in all_pages().items():
         (REFERENCE / name).write_text(text, encoding="utf-8")
     UNIT_TABLE.write_text(unit_table(), encoding="utf-8")
+    tolerance.write_factor_table()
 
 
 if __name__ == "__main__":

@@ -87,9 +87,8 @@ def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text
     for limit in test.limit:
         lines += wrapped(f"Limit: {limit.sentence()}.", columns, "  ", "    ")
     if any(limit.quantities for limit in test.limit):
-        told = (
-            f"A reading meets it where it lies inside by {rules.guard_band:g} times its expanded uncertainty (k = 2)."
-        )
+        times = "" if rules.guard_band == 1 else f"{rules.guard_band:g} times "
+        told = f"A reading meets it where it lies inside by {times}its expanded uncertainty (k = 2)."
         lines += wrapped(told, columns, "  ", "    ")
     if not verdicts:
         lines += wrapped(f"No result is on file: cannot tell. `riskkit record {id}` takes one.", columns, "  ", "    ")

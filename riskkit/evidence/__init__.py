@@ -11,13 +11,13 @@ import importlib
 from types import MappingProxyType
 from typing import Any
 
-_HOMES = MappingProxyType(
+HOMES = MappingProxyType(
     {
         "answers": ("EvidenceError", "Interval"),
         "proportions": ("clopper_pearson", "wilson", "jeffreys"),
         "plans": ("runs_needed", "passing_probability", "quality_passed", "what_runs_show"),
         "rates": ("rate_interval", "mean_time_interval", "test_time_needed"),
-        "updates": ("update_beta", "update_gamma"),
+        "updates": ("update_beta", "update_gamma", "mission_reliability", "JEFFREYS_BETA", "JEFFREYS_GAMMA"),
         "orders": ("wilks_readings", "wilks_confidence"),
         "weibull": ("weibull_units", "weibull_test_time"),
         "survival": ("kaplan_meier",),
@@ -40,7 +40,7 @@ _HOMES = MappingProxyType(
     }
 )
 
-_MODULE_OF = MappingProxyType({name: module for module, names in _HOMES.items() for name in names})
+_MODULE_OF = MappingProxyType({name: module for module, names in HOMES.items() for name in names})
 
 __all__ = sorted(_MODULE_OF)
 

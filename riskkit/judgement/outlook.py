@@ -93,8 +93,9 @@ def _more_readings(spread: SpreadShown, sample: SampleVerdict) -> tuple[str, int
 
 
 def _plainly(found: ReadingsNeeded, spread: SpreadShown) -> str:
+    of = f"with the mean and spread of {spread.result}"
     if found.readings is None:
-        return "no number of readings with this mean and spread would show it; the thing itself has to change"
+        return f"no number of readings {of} would show it; the thing itself has to change"
     if found.readings <= spread.tolerance.readings:
-        return f"{found.readings} readings with this mean and spread are enough"
-    return f"{found.readings} readings with this mean and spread would show it"
+        return f"{found.readings} readings {of} are enough"
+    return f"{found.readings} readings {of} would show it"
