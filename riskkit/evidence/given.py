@@ -12,6 +12,9 @@ MOST_RUNS = 10**12
 
 _SMALLEST = 1 / LARGEST
 
+_NEAREST = 1e-15
+"""A level below this is no longer told from 0 once it is taken from 1."""
+
 
 def number(value: Any, what: str) -> float:
     """The value as a finite number.
@@ -19,7 +22,11 @@ def number(value: Any, what: str) -> float:
     Raises:
         EvidenceError: for words, truth values, lists, infinity and what is not a number.
     """
-    return value if type(value) is float and -LARGEST < value < LARGEST else refuse_number(value, what)
+    if type(value) is float and -LARGEST < value < LARGEST:
+        return value
+    if type(value) is int and abs(value) > LARGEST:
+        raise EvidenceError(f"{what} is too large a number to calculate with", f"give {what} again")
+    return refuse_number(value, what)
 
 
 def number_above_zero(value: Any, what: str) -> float:
@@ -30,7 +37,7 @@ def number_above_zero(value: Any, what: str) -> float:
     """
     if type(value) in (float, int) and _SMALLEST < value < LARGEST:
         return float(value)
-    return refuse_number(value, what, above=0)
+    return refuse_number(number(value, what), what, above=0)
 
 
 def probability(value: Any, what: str, *, ends: bool = False) -> float:
@@ -39,9 +46,12 @@ def probability(value: Any, what: str, *, ends: bool = False) -> float:
     Raises:
         EvidenceError: naming what was expected.
     """
-    if type(value) is float and 0 < value < 1:
+    if type(value) is float and _NEAREST < value < 1:
         return value
-    return refuse_probability(number(value, what), what, ends=ends)
+    told = refuse_probability(number(value, what), what, ends=ends)
+    if told < _NEAREST and not ends:
+        raise EvidenceError(f"{what} is {told:g}, too near to 0 to calculate with", f"give {what} again")
+    return told
 
 
 def count(value: Any, what: str, *, least: int = 0) -> int:

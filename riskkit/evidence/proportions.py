@@ -31,7 +31,8 @@ def clopper_pearson(failures: int, runs: int, confidence: float = 0.95, sides: S
     Source: C. J. Clopper, E. S. Pearson, Biometrika 26 (1934); NIST/SEMATECH e-Handbook 7.2.4.1.
     """
     failures, runs = failures_of_runs(failures, runs)
-    beyond = tail(probability(confidence, "confidence"), sides)
+    confidence = probability(confidence, "confidence")
+    beyond = tail(confidence, sides)
     lower, upper = 0.0, 1.0
     # The closed forms at no failure and at nothing but failures need no scipy, which is slow to start.
     if sides != "upper" and failures > 0:
@@ -69,7 +70,8 @@ def wilson(failures: int, runs: int, confidence: float = 0.95, sides: Sides = "u
     from statistics import NormalDist
 
     failures, runs = failures_of_runs(failures, runs)
-    beyond = tail(probability(confidence, "confidence"), sides)
+    confidence = probability(confidence, "confidence")
+    beyond = tail(confidence, sides)
     z = -NormalDist().inv_cdf(beyond)
     fewer, more = _score_roots(failures, runs, z), 1.0 - _score_roots(runs - failures, runs, z)
     if z < 0:  # a level below one half puts the one-sided bound on the near side of the estimate
@@ -113,7 +115,8 @@ def jeffreys(failures: int, runs: int, confidence: float = 0.95, sides: Sides = 
     Source: NASA/SP-2009-569, 4.2.1.2; L. D. Brown, T. T. Cai, A. DasGupta, Statistical Science 16 (2001).
     """
     failures, runs = failures_of_runs(failures, runs)
-    beyond = tail(probability(confidence, "confidence"), sides)
+    confidence = probability(confidence, "confidence")
+    beyond = tail(confidence, sides)
     a, b = failures + 0.5, runs - failures + 0.5
     return Interval(
         ESTIMAND,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Literal
 
 from riskkit.evidence.answers import EvidenceError, Interval, Sides, refuse_sides
@@ -13,12 +12,8 @@ from riskkit.evidence.given import count, number_above_zero, probability, tail
 Ended = Literal["time", "failure"]
 """What ended the test: a time fixed before, or the last of a number of failures fixed before."""
 
-_METHODS = MappingProxyType(
-    {
-        "time": "exact Poisson (Garwood), ended by time: chi-square, 2r and 2r + 2 degrees of freedom",
-        "failure": "exact, ended by failure: chi-square, 2r degrees of freedom at both ends",
-    }
-)
+_BY_TIME = "exact Poisson (Garwood), ended by time: chi-square, 2r and 2r + 2 degrees of freedom"
+_BY_FAILURE = "exact, ended by failure: chi-square, 2r degrees of freedom at both ends"
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,22 +68,23 @@ def rate_interval(
     """
     failures, hours = count(failures, "failures"), number_above_zero(hours, "hours")
     confidence = probability(confidence, "confidence")
+    more, method = 1, _BY_TIME
     if ended != "time":
         _refuse_ended(ended, failures)
+        more, method = 0, _BY_FAILURE
     beyond, lower, upper = tail(confidence, sides), 0.0, math.inf
     if sides != "upper" and failures > 0:
         import scipy.special
 
         lower = float(scipy.special.gammaincinv(failures, beyond)) / hours
     if sides != "lower":
-        shape = failures + 1 if ended == "time" else failures
-        if shape == 1:  # no scipy for the commonest question: no failure
+        if failures + more == 1:  # no scipy for the commonest question: no failure
             upper = -(math.log1p(-confidence) if sides == "upper" else math.log(beyond)) / hours
         else:
             import scipy.special
 
-            upper = float(scipy.special.gammainccinv(shape, beyond)) / hours
-    return Interval("rate of failures", _METHODS[ended], confidence, sides, failures / hours, lower, upper, unit)
+            upper = float(scipy.special.gammainccinv(failures + more, beyond)) / hours
+    return Interval("rate of failures", method, confidence, sides, failures / hours, lower, upper, unit)
 
 
 def mean_time_interval(

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
+from fractions import Fraction
 
 import mpmath as mp
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as some
@@ -208,6 +212,8 @@ def test_more_failures_fewer_runs_or_more_confidence_raise_the_bound(kind, count
         ((0, 20, 0), "confidence is 0"),
         ((0, 20, 1), "confidence is 1"),
         ((0, 20, 95), "confidence is 95"),
+        ((0, 20, 1e-300), "confidence is 1e-300, too near to 0"),
+        ((0, 20, 10**400), "confidence is too large a number"),
         ((0, 20, math.nan), "confidence is nan"),
         ((0, 20, "0.95"), "confidence is 0.95"),
         ((0, 20, 0.95, "both"), "sides cannot be `both`"),
@@ -221,7 +227,19 @@ def test_what_cannot_be_is_refused_in_one_sentence(kind, arguments, words: str) 
     assert refused.value.help
 
 
-def test_whole_numbers_of_other_types_are_counts() -> None:
-    import numpy as np
-
+def test_numbers_of_other_types_are_numbers() -> None:
     assert clopper_pearson(np.int64(1), 20.0) == clopper_pearson(1, 20)  # type: ignore[arg-type]
+    for kind in (clopper_pearson, wilson, jeffreys):
+        found = kind(1, 20, Fraction(19, 20))  # type: ignore[arg-type]
+        assert found == kind(1, 20, 0.95)
+        assert type(found.confidence) is float
+
+
+def test_bounds_without_a_failure_start_without_scipy() -> None:
+    code = (
+        "from riskkit.evidence import clopper_pearson, rate_interval, runs_needed\n"
+        "clopper_pearson(0, 60); clopper_pearson(0, 60, 0.9, 'two-sided'); clopper_pearson(60, 60, 0.9, 'lower')\n"
+        "rate_interval(0, 72); runs_needed(0.95, 0.95)\n"
+        "import sys; print(*{'numpy', 'scipy', 'uncertainties'} & set(sys.modules))"
+    )
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split() == []
