@@ -10,8 +10,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from scipy import stats
 
-from riskkit.evidence import EvidenceError, jeffreys, update_beta, update_gamma
-from riskkit.evidence.updates import JEFFREYS_BETA, JEFFREYS_GAMMA, mission_reliability
+from riskkit.evidence import (
+    JEFFREYS_BETA,
+    JEFFREYS_GAMMA,
+    EvidenceError,
+    jeffreys,
+    mission_reliability,
+    update_beta,
+    update_gamma,
+)
 
 
 def two_digits(value: float) -> str:
