@@ -115,10 +115,16 @@ def _bare(found: re.Match[str]) -> str:
 
 
 def _described(name: str, thing: Any) -> Iterator[str]:
-    shown = (
-        f"class {name}" if inspect.isclass(thing) else f"{name}{_UNQUOTED.sub(_bare, str(inspect.signature(thing)))}"
-    )
-    yield from (f"### {name}", "", "```python", shown, "```", "", "```text")
+    if not callable(thing):
+        shown = f"{name} = {thing!r}"
+    elif inspect.isclass(thing):
+        shown = f"class {name}"
+    else:
+        shown = f"{name}{_UNQUOTED.sub(_bare, str(inspect.signature(thing)))}"
+    yield from (f"### {name}", "", "```python", shown, "```")
+    if not callable(thing):
+        return
+    yield from ("", "```text")
     yield from inspect.cleandoc(thing.__doc__ or "").splitlines()
     yield "```"
 

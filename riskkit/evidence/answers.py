@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -46,11 +47,14 @@ def refuse_probability(value: float, what: str, *, ends: bool = False) -> float:
     Raises:
         EvidenceError: naming what was expected.
     """
-    inside = 0 <= value <= 1 if ends else 0 < value < 1
-    if not inside:
-        span = "from 0 to 1" if ends else "between 0 and 1, ends left out"
-        raise EvidenceError(f"{what} is {value:g}, and must lie {span}", f"give {what} as a number such as 0.95")
-    return float(value)
+    span = "from 0 to 1" if ends else "between 0 and 1, ends left out"
+    try:
+        number = float(value)
+    except (TypeError, ValueError):
+        number = math.nan
+    if not (0 <= number <= 1 if ends else 0 < number < 1):
+        raise EvidenceError(f"{what} is {value}, and must lie {span}", f"give {what} as a number such as 0.95")
+    return number
 
 
 def refuse_count(value: int, what: str, *, least: int = 0) -> int:
@@ -59,9 +63,14 @@ def refuse_count(value: int, what: str, *, least: int = 0) -> int:
     Raises:
         EvidenceError: naming what was expected.
     """
-    if isinstance(value, bool) or value != int(value) or value < least:
+    try:
+        number = int(value)
+        whole = not isinstance(value, bool) and number == value and number >= least
+    except (TypeError, ValueError, OverflowError):
+        whole = False
+    if not whole:
         raise EvidenceError(f"{what} is {value}, and must be a whole number from {least}", f"count {what} again")
-    return int(value)
+    return number
 
 
 def refuse_sides(sides: str) -> Sides:
@@ -70,6 +79,6 @@ def refuse_sides(sides: str) -> Sides:
     Raises:
         EvidenceError: naming them.
     """
-    if sides not in ("two-sided", "upper", "lower"):
+    if not isinstance(sides, str) or sides not in ("two-sided", "upper", "lower"):
         raise EvidenceError(f"sides cannot be `{sides}`", "give one of two-sided, upper, lower")
     return sides  # type: ignore[return-value]

@@ -132,7 +132,7 @@ hazards:
     situation: an ear beside it
     loss_of: E01
     harm: {text: annoyance, severity: 1}
-    likelihood: {before: {level: B, because: heard}, claimed: {level: C, because: foam}}
+    likelihood: {before: {level: A, because: heard}, claimed: {level: A, because: foam helps little}}
     controls: [C01]
     tests: [T01]
 controls: {C01: {title: foam, kind: design}}
@@ -279,7 +279,7 @@ def test_why_offers_the_nearest_id(hood: Path) -> None:
 def test_next_names_one_thing_and_changes_when_it_is_done(hood: Path) -> None:
     first = run("next", hood, *TODAY).stdout
     assert "Why this one:" in first
-    assert "It closes 1 of 18 open" in first
+    assert "It closes 1 of 67 open" in first
     text = (hood / "assumptions.yaml").read_text()
     (hood / "assumptions.yaml").write_text(text.replace("  A03:\n", "  A03:\n    owner: emergency physician\n"))
     assert run("next", hood, *TODAY).stdout != first
@@ -310,7 +310,7 @@ def test_the_risk_picture_is_readable_without_colour(hood: Path) -> None:
     picture = run("score", hood, *TODAY).stdout
     assert "\x1b" not in picture
     assert "### " in picture
-    assert "H01  5  B       D        reduce or justify" in picture
+    assert "H01  5  B       D        B          reduce or justify" in picture
 
 
 def test_a_score_under_another_policy_lists_what_moved(hood: Path, tmp_path: Path) -> None:
@@ -367,7 +367,7 @@ def test_the_schema_accepts_the_examples_and_refuses_what_the_reader_refuses(tmp
     schema = json.loads(run("schema").stdout)
     jsonschema.Draft202012Validator.check_schema(schema)
     validator = jsonschema.Draft202012Validator(schema)
-    for path in sorted(EXAMPLES.rglob("*.yaml")):
+    for path in sorted(path for path in EXAMPLES.rglob("*.yaml") if path.parent.name != "budgets"):
         data = parse_file(path.name, path.read_bytes()).data
         assert not list(validator.iter_errors(data)), path
     for data in (

@@ -275,16 +275,17 @@ def test_no_text_of_the_demo_claims_anything(hood: Assessment) -> None:
 def test_scores_are_written_with_both_factors_and_their_product(project: Project) -> None:
     """Source: 5e-3 times 0.5 is 2.5e-3, by hand."""
     hazard = next(each for each in view_of(project(TWO), claims_in).hazards if each.id == "H01")
-    before, claimed = hazard.scores
+    before, claimed, supported = hazard.scores
     assert (before.p1, before.p2, before.p, before.level) == ("5×10⁻³", "0.5", "2.5×10⁻³", "C")
     assert (claimed.p, claimed.level) == ("10⁻⁴ to 2×10⁻³", "C to D")
+    assert supported.stage == "supported by evidence"
 
 
-def test_a_reading_without_uncertainty_gets_the_words_cannot_tell_and_none_gets_a_verdict(project: Project) -> None:
+def test_a_reading_without_uncertainty_gets_the_words_cannot_tell(project: Project) -> None:
     bare, stated = view_of(project(TWO), claims_in).results
-    assert bare.verdict == "cannot tell: no uncertainty is stated"
+    assert [(line.word, line.because) for line in bare.verdicts] == [("cannot tell", "no uncertainty is stated")]
     assert bare.readings[0].spread == "not stated"
-    assert stated.verdict == "no verdict is printed yet"
+    assert all("no uncertainty" not in line.because for line in stated.verdicts)
     assert stated.readings[0].spread == "± 1 s (k = 2)"
 
 
