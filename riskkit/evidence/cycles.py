@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from riskkit.evidence.levels import noise_of, smoothed, split_levels
+from riskkit.evidence.levels import Split, noise_of, smoothed, split_levels
 from riskkit.evidence.saying import say_count, say_seconds
 
 if TYPE_CHECKING:
@@ -113,10 +113,10 @@ def _try(
         split = split_levels(smooth) or split
     blurred = split.separation < LEAST_SEPARATION
     rises, falls = _crossings(smooth, split.middle, HYSTERESIS * split.step)
-    reason, unlike = _why_not(seconds, smooth, rises, falls, split.middle, split.step, strict=blurred)
+    reason, unlike = _why_not(seconds, smooth, rises, falls, split, strict=blurred)
     if reason or unlike:
         for fewer in (_without_short(rises, falls), _without_spikes(rises, falls)):
-            other, left = _why_not(seconds, smooth, *fewer, split.middle, split.step, strict=blurred)
+            other, left = _why_not(seconds, smooth, *fewer, split, strict=blurred)
             if not other and (reason or left < unlike):
                 (rises, falls), reason, unlike = fewer, other, left
     if reason:
@@ -169,8 +169,7 @@ def _why_not(
     values: NDArray[np.float64],
     rises: NDArray[np.intp],
     falls: NDArray[np.intp],
-    middle: float,
-    step: float,
+    split: Split,
     *,
     strict: bool,
 ) -> tuple[str, int]:
@@ -185,6 +184,7 @@ def _why_not(
             f"the signal rises through its middle {say_count(len(rises), 'time')}, and two complete cycles need three",
             0,
         )
+    middle = split.middle
     times = _times(seconds, values, rises, middle)
     inside = values[rises[0] + 1 : rises[-1] + 1]
     share = float((inside > middle).mean())
@@ -196,7 +196,7 @@ def _why_not(
         )
     periods = np.diff(times)
     typical = float(np.median(periods))
-    allowed, needed = (0.35, 0.7) if len(periods) >= 8 else (0.2, 1.0)
+    allowed, needed = (0.3, 0.8) if len(periods) >= 8 else (0.2, 1.0)
     if strict:
         allowed, needed = (0.1, 0.9) if len(periods) >= 5 else (0.0, 1.0)
     near = np.abs(periods - typical) <= allowed * typical
@@ -208,9 +208,10 @@ def _why_not(
     shares = np.add.reduceat((values > middle).astype(np.intp), rises + 1)[:-1] / np.diff(rises)
     if len(periods) < 8 and float(shares.max() - shares.min()) > 0.25:
         return "the few cycles there are do not look alike: the time above the middle differs too much", 0
+    values = np.clip(values, split.low, split.high)
     for ends in (np.maximum.reduceat(values, rises + 1)[:-1], np.minimum.reduceat(values, rises + 1)[:-1]):
         spread = np.median(np.abs(ends - np.median(ends))) if len(ends) >= 8 else (ends.max() - ends.min()) / 2
-        if float(spread) > 0.35 * step:
+        if float(spread) > 0.35 * split.step:
             return "highest and lowest readings differ from one cycle to the next by about as much as the levels do", 0
     return "", int((~near).sum())
 

@@ -30,8 +30,10 @@ class Dwells:
     Attributes:
         first: Index of the first sample of each cycle (of its rise).
         last: Index of its last sample.
-        peak_at: Index of the highest reading of the upper dwell.
-        trough_at: Index of the lowest reading of the lower dwell behind it.
+        peak: Highest reading of the upper dwell.
+        trough: Lowest reading of the lower dwell behind it.
+        highest: Highest reading of the whole cycle; `highest_at` is its index.
+        lowest: Lowest reading of the whole cycle; `lowest_at` is its index.
         period_from: From where to where a period is taken, in words.
     """
 
@@ -50,8 +52,10 @@ class Dwells:
     settling: NDArray[np.float64]
     peak: NDArray[np.float64]
     trough: NDArray[np.float64]
-    peak_at: NDArray[np.intp]
-    trough_at: NDArray[np.intp]
+    highest: NDArray[np.float64]
+    lowest: NDArray[np.float64]
+    highest_at: NDArray[np.intp]
+    lowest_at: NDArray[np.intp]
     above_middle: NDArray[np.float64]
     period_from: str
 
@@ -88,8 +92,10 @@ def measure_dwells(seconds: NDArray[np.float64], values: NDArray[np.float64], fo
     step = upper - lower[:cycles]
     rise_end = _first_beyond(seconds, smooth, rises[:cycles] + 1, falls + 1, upper - 0.1 * step, 1.0)
     fall_end = _first_beyond(seconds, smooth, falls + 1, rises[1:] + 1, lower[1:] + 0.1 * (upper - lower[1:]), -1.0)
-    peak, peak_at = _extreme(values, rise_at[:cycles], dwell_end[:cycles] + 1, 1.0)
-    trough, trough_at = _extreme(values, dwell_end[:cycles], rise_at[1:] + 1, -1.0)
+    peak, _ = _extreme(values, rise_at[:cycles], dwell_end[:cycles] + 1, 1.0)
+    trough, _ = _extreme(values, dwell_end[:cycles], rise_at[1:] + 1, -1.0)
+    highest, highest_at = _extreme(values, rise_at[:cycles] + 1, rise_at[1:] + 1, 1.0)
+    lowest, lowest_at = _extreme(values, rise_at[:cycles] + 1, rise_at[1:] + 1, -1.0)
     width = _band(band, step, found.noise, dwell_end[:cycles] - rise_at[:cycles])
     settled = _settled(seconds, smooth, rise_at[:cycles], dwell_end[:cycles], upper, width)
     periods, period_from = _periods(found, rise_start)
@@ -110,8 +116,10 @@ def measure_dwells(seconds: NDArray[np.float64], values: NDArray[np.float64], fo
         settling=settled - rise_start[:cycles],
         peak=peak,
         trough=trough,
-        peak_at=peak_at,
-        trough_at=trough_at,
+        highest=highest,
+        lowest=lowest,
+        highest_at=highest_at,
+        lowest_at=lowest_at,
         above_middle=found.fall_times - found.rise_times[:-1],
     )
 

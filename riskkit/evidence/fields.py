@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime
 import math
 import re
+from collections.abc import Mapping
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Literal
 
 from riskkit.units import UnitError
@@ -22,10 +24,10 @@ MISSING_WORDS = frozenset((
 
 _POINT = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?$")
 _COMMA = re.compile(r"[-+]?(?:\d+,?\d*|,\d+)(?:[eE][-+]?\d+)?$")
-_THOUSANDS = {
+_THOUSANDS: Mapping[str, re.Pattern[str]] = MappingProxyType({
     ".": re.compile(r"[-+]?\d{1,3}(?:(?:,\d{3})+\.\d*|(?:,\d{3}){2,}|(?:[ '’\u00a0\u2009\u202f]\d{3})+(?:\.\d*)?)$"),
     ",": re.compile(r"[-+]?\d{1,3}(?:(?:\.\d{3})+,\d*|(?:\.\d{3}){2,}|(?:[ '’\u00a0\u2009\u202f]\d{3})+(?:,\d*)?)$"),
-}
+})  # fmt: skip
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]?\d)(?::([0-5]?\d(?:[.,]\d*)?))?$")
 _DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})$")
 _STAMP = re.compile(

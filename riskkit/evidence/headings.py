@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from riskkit.evidence.answers import EvidenceError
 from riskkit.evidence.fields import is_unit, unit_kind
 
 _BRACKETS = re.compile(r"^(.*?)\s*[\[(<{]\s*([^\])>}]*?)\s*[\])>}]\s*$")
 _IN = re.compile(r"^(.+?)(?:\s+in\s+|\s*,\s*|\s+/\s*|\s*:\s*)(\S+)$")
-_JOINED = {
+_JOINED: Mapping[str, str] = MappingProxyType({
     "l_min": "L/min", "lmin": "L/min", "lpm": "L/min", "slpm": "slpm", "ml_min": "mL/min", "l_s": "L/s", "ml_s": "mL/s",
     "pct": "%", "percent": "%", "celsius": "°C", "degc": "°C", "seconds": "s", "secs": "s", "sec": "s", "millis": "ms",
     "msec": "ms", "minutes": "min", "volt": "V", "volts": "V", "amps": "A", "cmh20": "cmH2O", "mmh20": "mmH2O",
-}  # fmt: skip
+})  # fmt: skip
 _UNITS_BEHIND_A_LINE = frozenset((
     "hPa", "kPa", "Pa", "mbar", "bar", "cmH2O", "mmH2O", "mmHg", "inH2O", "psi", "L/min", "mL/min", "L/s", "mL/s",
     "m3/h", "L", "mL", "s", "ms", "us", "min", "h", "V", "mV", "A", "mA", "W", "Wh", "Ah", "°C", "degC", "K",

@@ -24,12 +24,16 @@ class Split:
         upper: Mean of the upper class.
         separation: Share of the variance that lies between the classes, 0 to 1: 0.64 for normal noise, 0.75 for a
             triangle, 0.81 for a sine, 1 for two exact levels.
+        low: Readings below this one do not take part: the lowest hundredth.
+        high: Readings above this one do not take part: the highest hundredth.
     """
 
     middle: float
     lower: float
     upper: float
     separation: float
+    low: float
+    high: float
 
     @property
     def step(self) -> float:
@@ -66,7 +70,7 @@ def split_levels(values: NDArray[np.float64]) -> Split | None:
     variance = float((share * (centres - whole) ** 2).sum())
     lower = float(sums[best] / below[best])
     upper = float((whole - sums[best]) / (1 - below[best]))
-    return Split((lower + upper) / 2, lower, upper, float(between[best]) / variance if variance > 0 else 0.0)
+    return Split((lower + upper) / 2, lower, upper, float(between[best]) / variance if variance > 0 else 0.0, low, high)
 
 
 def noise_of(values: NDArray[np.float64]) -> float:

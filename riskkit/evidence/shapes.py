@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from riskkit.evidence.answers import EvidenceError
 from riskkit.evidence.fields import What, what_is
@@ -19,7 +20,7 @@ COMMENTS = ("#", "%", "//")
 _SEPARATORS = ("\t", ";", ",", " ")
 _WORDS = ("word", "missing")
 _WANTED = "give a text file with one row of numbers for each sample, separated by commas, semicolons, tabs or blanks"
-SEPARATOR_WORDS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "blanks"}
+SEPARATOR_WORDS: Mapping[str, str] = MappingProxyType({"\t": "tabs", ";": "semicolons", ",": "commas", " ": "blanks"})
 
 
 @dataclass(frozen=True, slots=True)

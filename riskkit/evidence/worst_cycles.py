@@ -39,11 +39,11 @@ def worst_cycle(
     behind = f" {unit}" if unit else ""
     sides = []
     if at_most is not None:
-        place = int(np.argmax(dwells.peak))
-        sides.append((float(dwells.peak[place]) - at_most, place, dwells.peak_at, "highest", at_most))
+        place = int(np.argmax(dwells.highest))
+        sides.append((float(dwells.highest[place]) - at_most, place, dwells.highest_at, "highest", at_most))
     if at_least is not None:
-        place = int(np.argmin(dwells.trough))
-        sides.append((at_least - float(dwells.trough[place]), place, dwells.trough_at, "lowest", at_least))
+        place = int(np.argmin(dwells.lowest))
+        sides.append((at_least - float(dwells.lowest[place]), place, dwells.lowest_at, "lowest", at_least))
     if sides:
         beyond, place, where, word, limit = max(sides, key=lambda side: side[0])
         at = int(where[place])
@@ -67,8 +67,8 @@ def _least_like(dwells: Dwells, counted: NDArray[np.bool_]) -> tuple[int, str, f
     step = float(np.median(dwells.upper - dwells.lower))
     best: tuple[float, int, str, float, float, int] | None = None
     for name, numbers, floor, where in (
-        ("highest", dwells.peak, 0.01 * step, dwells.peak_at),
-        ("lowest", dwells.trough, 0.01 * step, dwells.trough_at),
+        ("highest", dwells.highest, 0.01 * step, dwells.highest_at),
+        ("lowest", dwells.lowest, 0.01 * step, dwells.lowest_at),
         ("time", dwells.period, 0.01 * float(np.median(dwells.period)), dwells.first),
     ):
         middle = float(np.median(numbers[counted]))
