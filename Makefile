@@ -70,6 +70,8 @@ docs: $(STAMP)
 bench: $(STAMP)
 	@$(RUN)/python -m compileall -q riskkit
 	@$(RUN)/python tests/bench/bench_start.py
+	@$(RUN)/python tests/bench/bench_evidence.py
+	@$(RUN)/python tests/bench/bench_traces.py
 	@$(RUN)/python tests/bench/bench_reading.py
 	@$(RUN)/python tests/bench/bench_paper.py
 
