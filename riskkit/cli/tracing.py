@@ -258,15 +258,19 @@ def _plots(
     from riskkit.evidence.envelopes import envelope
 
     lines = []
+    told = []
     for side, (limit, judged) in judgements.items():
+        told.append(f"= is the limit of {limit:.4g}")
         inner = judged.acceptance_upper if side == "at_most" else judged.acceptance_lower
         if inner is not None:
-            lines.append(Line(inner, ".", f"guard band from {inner:.4g}"))
-        lines.append(Line(limit, "=", f"limit {limit:g}"))
+            lines.append(Line(inner, ".", f"guard band {inner:.4g}"))
+            told.append(f"its guard band ends at {inner:.4g}")
+        lines.append(Line(limit, "=", f"limit {limit:.4g}"))
     unit = f" in {measured.unit}" if measured.unit else ""
     whole = envelope(recording, measured.column, plot_steps(columns))
     worst = measured.worst
     said = f"Plot: {measured.column}{unit} against time, {whole.low:.4g} to {whole.high:.4g}; every column shows its lowest to its highest reading"
+    said += "".join(f"; {each}" for each in told)
     said += "; ^ marks the worst cycle" if worst is not None else ""
     said += "; ? marks missing readings" if any(whole.gaps) else ""
     yield from wrapped(f"{said}.", columns)
