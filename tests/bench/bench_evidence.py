@@ -8,17 +8,17 @@ import sys
 import timeit
 from collections.abc import Callable
 
-from scipy.special import betaincinv, gammainccinv
+from scipy.special import betaincinv, gammainccinv, nctdtrit
 
-from riskkit.evidence import clopper_pearson, jeffreys, rate_interval
+from riskkit.evidence import clopper_pearson, jeffreys, rate_interval, tolerance_factor
 
 CALLS, ROUNDS = 5_000, 15
 
 
-def ratio(ours: Callable[[], object], bare: Callable[[], object]) -> float:
+def ratio(ours: Callable[[], object], bare: Callable[[], object], calls: int = CALLS) -> float:
     """Median over rounds of our time divided by the bare call's, the two taken in turn."""
     return statistics.median(
-        timeit.timeit(ours, number=CALLS) / timeit.timeit(bare, number=CALLS) for _ in range(ROUNDS)
+        timeit.timeit(ours, number=calls) / timeit.timeit(bare, number=calls) for _ in range(ROUNDS)
     )
 
 
@@ -40,6 +40,11 @@ def main() -> None:
     print("bounds on counts")
     for what, ours, bare in rows:
         print(f"  {what:48} = {ratio(ours, bare):.2f}   (budget 3)")
+    shift = 1.6448536269514722 * 100**0.5
+    factor = ratio(
+        lambda: tolerance_factor(100, 0.95, 0.95), lambda: nctdtrit(99, shift, 0.95) / 100**0.5, calls=CALLS // 50
+    )
+    print(f"  {'tolerance_factor(100, 0.95, 0.95) / nctdtrit':48} = {factor:.2f}   (budget 3)")
     empty = start("pass")
     none = "from riskkit.evidence import clopper_pearson; clopper_pearson(0, 60)"
     some = "from riskkit.evidence import clopper_pearson; clopper_pearson(4, 60)"
