@@ -8,6 +8,10 @@ from __future__ import annotations
 import gc
 import os
 import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typer import Typer
 
 
 def main() -> None:
@@ -25,6 +29,7 @@ def main() -> None:
             from riskkit.cli.completing import convert_nothing
 
             convert_nothing()
+        _keep_options_of(_asked_for(), app)
         app(prog_name="riskkit")
     except BrokenPipeError:
         _leave_a_closed_pipe()
@@ -32,6 +37,29 @@ def main() -> None:
         sys.exit(130)
     except Exception as error:
         sys.exit(_told(error))
+
+
+def _asked_for() -> str:
+    """The command that is run or being completed; empty where there is none yet."""
+    words = (
+        os.environ["COMP_WORDS"].split()
+        if "_RISKKIT_COMPLETE" in os.environ and "COMP_WORDS" in os.environ
+        else sys.argv
+    )
+    return next((word for word in words[1:] if not word.startswith("-")), "")
+
+
+def _keep_options_of(name: str, app: Typer) -> None:
+    """Take the options off all other commands: only names and first sentences of those are ever shown.
+
+    typer works out every option of every command at each start, which takes longer than running a small one.
+    """
+    for command in app.registered_commands:
+        callback = command.callback
+        if callback is not None and (command.name or callback.__name__) != name:
+            bare = lambda: None  # noqa: E731 - a name of its own would be wrong for all but one
+            bare.__doc__, bare.__name__ = callback.__doc__, callback.__name__
+            command.callback = bare
 
 
 def _told(error: Exception) -> int:

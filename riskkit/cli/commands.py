@@ -146,7 +146,7 @@ def score(
     policy: PolicyFile = None,
     today: Today = None,
 ) -> None:
-    """Show the risk picture: before controls, and as claimed with them."""
+    """Show the risk picture: before controls, as claimed, as supported by evidence."""
     from riskkit.cli.scoring import show_scores
 
     show_scores(folder, format, policy, today)
