@@ -6,8 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from riskkit.evidence import Budget, EvidenceError, Input, first_order, read_formula
 from riskkit.evidence.dimensions import dimension_of

@@ -8,8 +8,7 @@ import sys
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 from mpmath import mp
 from scipy.special import owens_t
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
+from hypothesis import given, settings, strategies as some
 from scipy import stats
 
 from riskkit.evidence import (

@@ -10,8 +10,7 @@ from fractions import Fraction
 import mpmath as mp
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
+from hypothesis import given, settings, strategies as some
 from scipy import stats
 from statsmodels.stats.proportion import proportion_confint
 

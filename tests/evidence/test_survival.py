@@ -6,8 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
+from hypothesis import given, settings, strategies as some
 from statsmodels.duration.survfunc import SurvfuncRight
 
 from riskkit.evidence import EvidenceError, kaplan_meier

@@ -6,8 +6,7 @@ import math
 
 import mpmath as mp
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
+from hypothesis import given, settings, strategies as some
 from scipy import stats
 
 from riskkit.evidence import (

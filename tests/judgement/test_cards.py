@@ -6,8 +6,7 @@ import string
 from collections.abc import Callable
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from riskkit.assess import Assessment
 from riskkit.judgement.cards import (

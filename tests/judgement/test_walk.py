@@ -7,8 +7,7 @@ from collections.abc import Callable
 
 import networkx
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from riskkit.assess import Assessment
 from riskkit.judgement.dormancy import dormant_unavailability, dormant_unavailability_exact

@@ -7,8 +7,7 @@ from typing import Any
 
 import pytest
 import ruamel.yaml
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from riskkit.text import documents
 from riskkit.text.positions import Document

@@ -6,8 +6,7 @@ import math
 
 import pytest
 import scipy.constants
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from riskkit.units import KINDS, UnitError, read_quantity
 
