@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from riskkit.evidence.levels import Split, noise_of, smoothed, split_levels
+from riskkit.evidence.levels import Split, noise_of, smoothed, split_levels, without_single_spikes
 from riskkit.evidence.saying import say_count, say_seconds
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _try(
         return NoCycles(
             f"there are not two levels: what looks like two lies {split.step:.3g} apart, with a noise of {noise:.3g}"
         )
-    smooth = level
+    smooth = level = without_single_spikes(level, max(0.5 * split.step, 5 * noise))
     if noise > 0.08 * split.step:
         width = min(int((noise / (0.08 * split.step)) ** 2) | 1, 25)
         smooth = smoothed(level, width)
@@ -115,7 +115,8 @@ def _try(
     rises, falls = _crossings(smooth, split.middle, HYSTERESIS * split.step)
     reason, unlike = _why_not(seconds, smooth, rises, falls, split, strict=blurred)
     if reason or unlike:
-        for fewer in (_without_short(rises, falls), _without_spikes(rises, falls)):
+        unspiked = _without_spikes(rises, falls)
+        for fewer in (_without_short(rises, falls), unspiked, _without_short(*unspiked)):
             other, left = _why_not(seconds, smooth, *fewer, split, strict=blurred)
             if not other and (reason or left < unlike):
                 (rises, falls), reason, unlike = fewer, other, left

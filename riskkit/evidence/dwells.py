@@ -129,7 +129,7 @@ def _periods(found: Crossings, rise_start: NDArray[np.float64]) -> tuple[NDArray
     import numpy as np
 
     middle, start = np.diff(found.rise_times), np.diff(rise_start)
-    if float(start.std()) < 0.5 * float(middle.std()):
+    if float(start.std()) < 0.8 * float(middle.std()):
         return start, "between the starts of two rises (10 % of the step), interpolated"
     return middle, "between two upward crossings of the middle, interpolated"
 

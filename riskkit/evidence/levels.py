@@ -89,6 +89,26 @@ def noise_of(values: NDArray[np.float64]) -> float:
     return float(np.median(np.abs(second))) / (0.6745 * 6**0.5)
 
 
+def without_single_spikes(values: NDArray[np.float64], height: float) -> NDArray[np.float64]:
+    """The signal with readings that stand out from both neighbours to one side levelled to their middle.
+
+    For finding crossings only. Where more than one reading in twenty stands out so, it is the signal itself.
+
+    Args:
+        values: Readings without missing ones.
+        height: What counts as standing out.
+    """
+    import numpy as np
+
+    before, after = values[1:-1] - values[:-2], values[1:-1] - values[2:]
+    at = np.flatnonzero((np.minimum(before, after) > height) | (np.maximum(before, after) < -height)) + 1
+    if len(at) == 0 or len(at) > len(values) / 20:
+        return values
+    levelled = values.copy()
+    levelled[at] = (values[at - 1] + values[at + 1]) / 2
+    return levelled
+
+
 def smoothed(values: NDArray[np.float64], width: int) -> NDArray[np.float64]:
     """Running mean over an odd number of readings, narrower at both ends."""
     import numpy as np

@@ -30,6 +30,9 @@ __all__ = ["Measured", "Metric", "Reached", "WorstCycle", "measure"]
 GAP_THAT_MATTERS = 0.1
 """A gap longer than this share of a cycle takes the cycle out of rate, dwells and levels."""
 
+EDGE = 2
+"""Samples from an edge within which a gap spoils the cycles on both of its sides."""
+
 
 def measure(
     recording: Recording,
@@ -160,7 +163,12 @@ def _counted(
         if jump.seconds < 0:
             at = recording.seconds[jump.row]
             back |= (seconds[gaps] >= at) & (seconds[gaps - 1] < at)
-    counted[cycle[long | back]] = False
+    lost = long | back
+    counted[cycle[lost]] = False
+    at_start = lost & (gaps - dwells.first[cycle] <= EDGE) & (cycle > 0)
+    at_end = lost & (dwells.last[cycle] + 1 - gaps <= EDGE) & (cycle < len(counted) - 1)
+    counted[cycle[at_start] - 1] = False  # the same edge ends one cycle and begins the next
+    counted[cycle[at_end] + 1] = False
     flagged = tuple(int(number) + 1 for number in np.unique(cycle))
     words = [f"readings are missing in {len(flagged)} of {len(counted)} cycles"]
     left_out = int((~counted).sum())
