@@ -28,11 +28,11 @@ _THOUSANDS: Mapping[str, re.Pattern[str]] = MappingProxyType({
     ".": re.compile(r"[-+]?\d{1,3}(?:(?:,\d{3})+\.\d*|(?:,\d{3}){2,}|(?:[ '’\u00a0\u2009\u202f]\d{3})+(?:\.\d*)?)$"),
     ",": re.compile(r"[-+]?\d{1,3}(?:(?:\.\d{3})+,\d*|(?:\.\d{3}){2,}|(?:[ '’\u00a0\u2009\u202f]\d{3})+(?:,\d*)?)$"),
 })  # fmt: skip
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]?\d)(?::([0-5]?\d(?:[.,]\d*)?))?$")
-_DATE = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})$")
-_STAMP = re.compile(
-    r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})[T ]\s*(\d{1,2}):(\d{2})(?::(\d{2}(?:[.,]\d*)?))?\s*(Z|[+-]\d{2}:?\d{2})?$"
-)
+_DAY = r"(?P<year>\d{4})[-/.](?P<month>\d{1,2})[-/.](?P<day>\d{1,2})"
+_TIME = r"(?P<hour>\d{1,2}):(?P<minute>[0-5]\d)(?::(?P<second>[0-5]?\d(?:[.,]\d*)?))?"
+_CLOCK = re.compile(f"{_TIME}$")
+_DATE = re.compile(f"{_DAY}$")
+_STAMP = re.compile(rf"{_DAY}[T ]\s*{_TIME}\s*(?P<zone>Z|[+-]\d{{2}}:?\d{{2}})?$")
 _QUANTITY = re.compile(r"([-+]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][-+]?\d+)?)\s*([^\W\d_%]\S*|[%°µμ]\S*)$")
 
 _UNIT = re.compile(r"(?:1/)?[A-Za-z°ºµμΩΩ℃℉%‰(](?:[A-Za-z°ºµμΩΩ%/*·^()²³⁻¹-]|\d(?!\d))*$")
@@ -72,25 +72,39 @@ def seconds_of(stamp: str) -> float | None:
 
     A stamp without a zone is taken as UTC: only differences are used.
     """
-    if ":" not in stamp and stamp.count("-") + stamp.count("/") + stamp.count(".") != 2:
+    parts = stamp_parts(stamp)
+    if parts is None:
         return None
-    found = _STAMP.match(stamp)
-    if found is not None:
-        day = _day(found[1], found[2], found[3])
-        if day is None or int(found[4]) > 24 or int(found[5]) > 59:
+    total = 0.0
+    if "year" in parts:
+        day = day_in_seconds(*(int(stamp[slice(*parts[name])]) for name in ("year", "month", "day")))
+        if day is None:
             return None
-        zone = found[7] or "Z"
-        shift = 0.0 if zone == "Z" else float(zone[0] + "1") * (int(zone[1:3]) * 3600 + int(zone[-2:]) * 60)
-        seconds = float((found[6] or "0").replace(",", "."))
-        return day + int(found[4]) * 3600 + int(found[5]) * 60 + seconds - shift
-    found = _CLOCK.match(stamp)
-    if found is not None:
-        first, second, third = found.groups()
-        if third is None:
-            return None if "." in stamp or "," in stamp else int(first) * 3600.0 + int(second) * 60.0
-        return int(first) * 3600.0 + int(second) * 60.0 + float(third.replace(",", "."))
-    found = _DATE.match(stamp)
-    return None if found is None else _day(found[1], found[2], found[3])
+        total += day
+    for name, worth in (("hour", 3600.0), ("minute", 60.0), ("second", 1.0)):
+        if name in parts:
+            total += worth * float(stamp[slice(*parts[name])].replace(",", "."))
+    return total - zone_in_seconds(stamp[slice(*parts["zone"])] if "zone" in parts else "")
+
+
+def stamp_parts(stamp: str) -> dict[str, tuple[int, int]] | None:
+    """Where year, month, day, hour, minute, second and zone stand in a time stamp; None if it is none."""
+    if not stamp[:1].isdigit():
+        return None
+    found = _STAMP.match(stamp) or _CLOCK.match(stamp) or _DATE.match(stamp)
+    if found is None:
+        return None
+    parts = {name: found.span(name) for name, text in found.groupdict().items() if text is not None}
+    if "hour" in parts and "year" in parts and int(found["hour"]) > 24:
+        return None
+    return parts
+
+
+def zone_in_seconds(zone: str) -> float:
+    """How far a zone such as `+01:00` lies before UTC [s]."""
+    if zone in ("", "Z"):
+        return 0.0
+    return float(zone[0] + "1") * (int(zone[1:3]) * 3600 + int(zone[-2:]) * 60)
 
 
 def has_date(stamp: str) -> bool:
@@ -103,9 +117,11 @@ def is_date(stamp: str) -> bool:
     return _DATE.match(stamp) is not None
 
 
-def _day(year: str, month: str, day: str) -> float | None:
+@lru_cache(maxsize=1000)
+def day_in_seconds(year: int, month: int, day: int) -> float | None:
+    """Seconds from 1970 to a day; None for a day that is in no calendar."""
     try:
-        return (datetime.date(int(year), int(month), int(day)).toordinal() - 719163) * 86400.0
+        return (datetime.date(year, month, day).toordinal() - 719163) * 86400.0
     except ValueError:
         return None
 

@@ -102,6 +102,8 @@ def shape_of(lines: Sequence[str]) -> Shape:
     begin = next((place for place, row in enumerate(rows) if _is_row(row, decimal, kinds)), None)
     if begin is None:
         raise EvidenceError("no two lines look alike, so no table of readings is found", _WANTED)
+    while begin > 0 and _is_spoiled(rows[begin - 1], decimal, kinds):
+        begin -= 1
     first, earlier, rows = bodies[begin][0], bodies[:begin], rows[begin:]
     _refuse_two_signs(bodies[begin:], separator, decimal)
     notes: list[str] = []
@@ -201,12 +203,34 @@ def _trimmed(fields: list[str], width: int) -> list[str]:
     return fields
 
 
+_NUMBERS = ("number", "quantity")
+
+
 def _is_row(fields: Sequence[str], decimal: str, kinds: Sequence[What]) -> bool:
     """Whether every column that holds readings holds one or misses one, and at least one is there."""
     if len(fields) != len(kinds):
         return False
     found = [(what_is(field, decimal), kind) for field, kind in zip(fields, kinds, strict=True) if kind != "word"]
-    return any(here == kind for here, kind in found) and all(here in (kind, "missing") for here, kind in found)
+    alike = [here == kind or (here in _NUMBERS and kind in _NUMBERS) for here, kind in found]
+    missing = [here == "missing" for here, _ in found]
+    return any(alike) and all(one or other for one, other in zip(alike, missing, strict=True))
+
+
+def _is_spoiled(fields: Sequence[str], decimal: str, kinds: Sequence[What]) -> bool:
+    """Whether a line before the first good row is a row with something unreadable in it, and no heading.
+
+    A heading may hold whole numbers, but no stamps, no numbers with decimals and no numbers with units.
+    """
+    if len(fields) != len(kinds):
+        return False
+    return any(
+        kind != "word"
+        and (
+            what_is(field, decimal) in ("stamp", "quantity")
+            or (decimal in field and what_is(field, decimal) == "number")
+        )
+        for field, kind in zip(fields, kinds, strict=True)
+    )
 
 
 def _kinds(rows: Sequence[Sequence[str]], decimal: str, width: int) -> tuple[What, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from riskkit.evidence.fields import MISSING_WORDS, change_unit, number_of, quant
 from riskkit.evidence.headings import heading, unit_row
 from riskkit.evidence.saying import FIRST_NAMED, say_lines
 from riskkit.evidence.shapes import SEPARATOR_WORDS, Shape, is_comment
+from riskkit.evidence.stamps import stamps_as_zeros
 
 if TYPE_CHECKING:
     import numpy as np
@@ -66,10 +68,11 @@ def read_table(body: bytes, shape: Shape) -> Table:
         begin = body.index(b"\n", begin) + 1
     body = body[begin:]
     reader = _LineReader(shape)
+    body, stamps = stamps_as_zeros(body, shape)
     values = _clean(body, shape)
     if values is not None:
         lines = np.arange(shape.first + 1, shape.first + 1 + len(values))
-        return _finished(values, lines, reader)
+        return _finished(_stamped(values, lines - shape.first - 1, stamps), lines, reader)
     ends = np.flatnonzero(np.frombuffer(body, np.uint8) == 10)
     bulk, regular = _regular(body, shape)
     numbers = _numbers(bulk, shape.width, int(regular.sum()))
@@ -98,8 +101,21 @@ def read_table(body: bytes, shape: Shape) -> Table:
         values[place[odd_lines]] = np.array(odd_rows)
     lines = np.flatnonzero(is_row) + shape.first + 1
     _convert(values, lines - shape.first - 1, segments)
+    _stamped(values, lines - shape.first - 1, stamps)
     _refuse_disagreement(values, reader, shape)
     return _finished(values, lines, reader)
+
+
+def _stamped(
+    values: NDArray[np.float64], lines: NDArray[np.int64], stamps: Mapping[int, NDArray[np.float64]]
+) -> NDArray[np.float64]:
+    """Put the seconds of stamps where zeros were read in their place; a row that was left out stays left out."""
+    import numpy as np
+
+    for column, seconds in stamps.items():
+        read = np.isfinite(seconds[lines]) & (values[:, column] == 0)
+        values[read, column] = seconds[lines][read]
+    return values
 
 
 def _finished(values: NDArray[np.float64], lines: NDArray[np.int64], reader: _LineReader) -> Table:

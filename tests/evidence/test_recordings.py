@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import datetime
 import math
 import os
 import re
@@ -10,8 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, assume, given, settings, strategies as st
 
 from riskkit.evidence import EvidenceError, measure, read_recording
 from riskkit.evidence.clocks import read_clock
@@ -382,3 +382,34 @@ def test_a_real_recording_with_headings_and_drop_outs() -> None:
     assert np.array_equal(found.seconds, plain[:, 0])
     assert np.array_equal(found.columns[0].values, plain[:, 1])
     assert said(found.notes, "drop-outs")
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    micros=st.lists(st.integers(0, 3_000_000_000), min_size=12, max_size=40, unique=True),
+    digits=st.sampled_from(["microseconds", "milliseconds", "auto"]),
+    zone=st.sampled_from(["", "Z", "+05:30"]),
+    spoiled=st.integers(0, 11),
+)
+def test_stamps_agree_with_the_calendar_of_python(micros: list[int], digits: str, zone: str, spoiled: int) -> None:
+    """Days, leap years and midnights by the standard library; one row is spoiled to send it the careful way."""
+    base = datetime.datetime(2028, 2, 28, 23, 59, 0)
+    moments = [base + datetime.timedelta(microseconds=each) for each in sorted(micros)]
+    if digits == "milliseconds":
+        moments = [each.replace(microsecond=each.microsecond // 1000 * 1000) for each in moments]
+    rows = [f"{each.isoformat(timespec=digits)}{zone},{place}.5" for place, each in enumerate(moments)]
+    rows[spoiled] += ",7" if spoiled % 2 else " hPa"
+    kept = [each for place, each in enumerate(moments) if not (spoiled % 2 and place == spoiled)]
+    expected = [(each - kept[0]).total_seconds() for each in kept]
+    assume(len(set(expected)) == len(expected))  # equal stamps are spread, which is tested above
+    found = read_recording(("t,p\n" + "\n".join(rows)).encode())
+    assert found.seconds == pytest.approx(expected, abs=2e-6)
+
+
+def test_a_first_row_that_is_spoiled_is_no_heading() -> None:
+    found = read_recording(b"t,p\n0.1,OVF9\n0.2,5.5\n0.3,6.5\n0.4,6.5\n")
+    assert [each.name for each in found.columns] == ["p"]
+    assert np.isnan(found.columns[0].values).tolist() == [True, False, False, False]
+    assert said(found.notes, "`OVF9` instead of a number.*line 2")
+    found = read_recording(b"t,1,2\n0.1,3,4\n0.2,5,6\n")
+    assert [each.name for each in found.columns] == ["1", "2"], "columns may be called by numbers"
