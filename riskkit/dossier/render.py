@@ -29,10 +29,14 @@ from riskkit.dossier.printed import Attachment, Head, Paper, Part
 from riskkit.dossier.sections import Piece, contents, head, pieces, printed
 from riskkit.dossier.view import DossierView, view_of
 from riskkit.dossier.view.telling import LONGEST_NAME
+from riskkit.text.evidence_files import bytes_of, named_files
 from riskkit.text.recorded import Recorded, recorded
 
 PAGES = ("a4", "letter")
 ARCHIVE = "register.zip"
+LARGEST_ATTACHED = 8 * 1024 * 1024
+"""An evidence file larger than this many bytes is not carried inside the paper."""
+
 ARCHIVE_DATE = (1980, 1, 1, 0, 0, 0)
 """The earliest date that a zip file can carry; the same for every file, so that equal registers give equal bytes."""
 
@@ -63,14 +67,15 @@ def render(
     """
     if page not in PAGES:
         raise RiskkitError(f"there is no paper called `{page}`", f"write one of {', '.join(PAGES)}")
+    files = _files(assessment)
     if attachments is None:
-        attachments = (archive(assessment.reading.snapshot.files),)
+        attachments = (archive(files),)
     view = view_of(
         assessment,
         claims_in,
         page=page,
         rules=len(all_rules()),
-        files=_files(assessment),
+        files=_listed(files),
         recordings=() if one_page else _recordings(assessment),
     )
     printed_head, parts = html_of(view, page, one_page=one_page)
@@ -185,7 +190,15 @@ def _recordings(assessment: Assessment) -> tuple[Recorded, ...]:
     return tuple(recorded(assessment.register, Path(root))) if root else ()
 
 
-def _files(assessment: Assessment) -> tuple[tuple[str, int, str], ...]:
-    """Name, size and SHA-256 of each file of the register."""
-    files = assessment.reading.snapshot.files
+def _files(assessment: Assessment) -> Mapping[str, bytes]:
+    """The register's files, and the evidence files that its results name; a very large one stays outside."""
+    snapshot = assessment.reading.snapshot
+    if not snapshot.root:
+        return snapshot.files
+    named = named_files(assessment.register)
+    return {**bytes_of(Path(snapshot.root), named, LARGEST_ATTACHED), **snapshot.files}
+
+
+def _listed(files: Mapping[str, bytes]) -> tuple[tuple[str, int, str], ...]:
+    """Name, size and SHA-256 of each file."""
     return tuple((name, len(files[name]), hashlib.sha256(files[name]).hexdigest()) for name in sorted(files))

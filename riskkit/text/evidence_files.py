@@ -84,6 +84,18 @@ def look_at_one(folder: Path, path: str) -> EvidenceFile:
         return EvidenceFile(False, problem=str(getattr(error, "strerror", None) or error).lower())
 
 
+def bytes_of(folder: Path, paths: Iterable[str], most: int) -> Mapping[str, bytes]:
+    """The bytes of the files that stand there and are no larger than `most` bytes each; the others are left out."""
+    found = {}
+    for path in paths:
+        about = look_at_one(folder, path)
+        real = _inside(folder, path)
+        if about.exists and real is not None and about.size <= most:
+            with open(real, "rb") as file:
+                found[path.replace("\\", "/")] = file.read()
+    return MappingProxyType(found)
+
+
 def states(folder: Path, paths: Iterable[str]) -> dict[str, State]:
     """Size and times of each file, without opening any: enough to see that a file has to be read again."""
     return {path: _state(folder, path) for path in paths}
