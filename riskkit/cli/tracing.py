@@ -197,6 +197,11 @@ def _sentences(
         yield from wrapped(f"Level {each.because}.", columns)
     for side, (limit, judged) in judgements.items():
         yield from wrapped(_judged(side, limit, judged, measured.unit), columns)
+        reading = measured.get("highest" if side == "at_most" else "lowest")
+        if reading is not None and reading.distrust:
+            yield from wrapped(
+                f"This reading was {reading.distrust}: a worse one may lie between two samples.", columns
+            )
     if alarm is not None:
         yield from wrapped(f"Time to alarm: {alarm.because} (event at {alarm.event_at:.5g} s).", columns)
 

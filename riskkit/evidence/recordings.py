@@ -62,7 +62,8 @@ class Recording:
         """
         if name is None:
             measured = [each for each in self.columns if not _is_set_point(each.name)] or list(self.columns)
-            return next((each for each in measured if each.kind == "pressure"), measured[0])
+            named = [each for each in measured if each.kind is None and "press" in each.name.lower()]
+            return next((each for each in measured if each.kind == "pressure"), [*named, *measured][0])
         for same in (
             [each for each in self.columns if each.name == name],
             [each for each in self.columns if each.name.lower() == name.strip().lower()],
@@ -224,6 +225,8 @@ def _named(shape: Shape, table: Table, columns: str | None, notes: list[str]) ->
     ]
     if columns is not None:
         given = headings_given(columns)
+        while len(given) > width and given[-1].skip:  # a trailing separator looks like one more column
+            given = given[:-1]
         if len(given) != width:
             raise EvidenceError(
                 f"{len(given)} columns are named, and the file has {width}",

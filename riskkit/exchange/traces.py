@@ -66,7 +66,7 @@ def trace_plain(
         }
         for each in measured.reached
     ]
-    answer["judgements"] = [_judgement(side, limit, each, measured.unit) for side, (limit, each) in judgements.items()]
+    answer["judgements"] = [_judgement(side, limit, each, measured) for side, (limit, each) in judgements.items()]
     answer["time_to_alarm"] = None if alarm is None else _alarm(alarm)
     answer["cautions"] = list(measured.cautions)
     answer["notes"] = list(measured.notes)
@@ -115,18 +115,20 @@ def _worst(worst: WorstCycle | None, unit: str) -> dict[str, Any] | None:
     }
 
 
-def _judgement(side: str, limit: float, judged: Judgement, unit: str) -> dict[str, Any]:
+def _judgement(side: str, limit: float, judged: Judgement, measured: Measured) -> dict[str, Any]:
+    worst = measured.get("highest" if side == "at_most" else "lowest")
     return {
         "name": "worst reading against the limit",
         "limit": side,
         "limit_value": limit,
-        "unit": unit,
+        "unit": measured.unit,
         "value": judged.value,
         "expanded_uncertainty": judged.expanded_uncertainty,
         "word": judged.word,
         "margin": judged.margin,
         "guard_band": judged.guard_band,
         "because": judged.because,
+        "distrust": None if worst is None else worst.distrust or None,
         "method": "guard band of one expanded uncertainty, worst single reading",
     }
 

@@ -90,6 +90,18 @@ def test_json_names_every_number_with_unit_and_method(square: Path) -> None:
     assert found["missing_samples"]["value"] == 0
 
 
+def test_a_limit_judged_on_slow_samples_says_so(square: Path, tmp_path: Path) -> None:
+    found = answer(square, *NAMES, "--at-most", "18 hPa", "--uncertainty", "0.3 hPa")
+    assert found["judgements"][0]["word"] == "meets"
+    assert found["judgements"][0]["distrust"] == "sampled too slowly", "the edges lie between two samples"
+    assert "a worse one may lie between two samples" in run(square, *NAMES, "--at-most", "18 hPa").stdout
+    slow = tmp_path / "ramps.csv"
+    slow.write_text("".join(f"{min(place % 400, 400 - place % 400) / 20}\n" for place in range(6000)))
+    found = answer(slow, "--columns", "p hPa", "--interval", "10ms", "--at-most", "18 hPa", "--uncertainty", "0.3 hPa")
+    assert found["judgements"][0]["distrust"] is None
+    assert found["sampling_adequate"] is True
+
+
 def test_units_of_limits_are_turned_into_those_of_the_column(square: Path) -> None:
     found = answer(square, *NAMES, "--at-most", "16.5 cmH2O", "--uncertainty", "2 %")
     (judged,) = found["judgements"]

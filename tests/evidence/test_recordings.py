@@ -87,6 +87,12 @@ def test_a_file_without_headings_takes_names_and_units_from_outside_and_its_cloc
     ]  # fmt: skip
     assert found.seconds.tolist() == [0, 0.01]
     assert found.column().name == "outlet", "the set point is not what was measured"
+    assert [each.name for each in read_recording(b"5,6.5,\n5,7.5,\n", rate=100, columns="a V, b V, -").columns] == [
+        "a",
+        "b",
+    ]
+    bare = read_recording(b"5,6.5,7\n5,7.5,8\n", rate=100, columns="target, flow, mask pressure")
+    assert bare.column().name == "mask pressure"
     assert read_recording(b"5,6\n5,7\n", rate=100).seconds.tolist() == [0, 0.01]
 
 
