@@ -9,7 +9,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
+from riskkit.cli.commands import app
+from riskkit.diagnostics import RiskkitError
 from riskkit.exchange.traces import KEYS
 
 SHARED = Path(os.environ.get("RISKKIT_SHARED_DATA", Path(__file__).parents[3] / "shared" / "data"))
@@ -26,8 +29,9 @@ def run(*arguments: object, columns: int = 100) -> subprocess.CompletedProcess[s
 
 
 def answer(*arguments: object) -> dict:
-    done = run(*arguments, "--format", "json")
-    assert done.returncode == 0, done.stderr
+    """JSON of the command, run inside this process."""
+    done = CliRunner().invoke(app, ["trace", *map(str, arguments), "--format", "json"])
+    assert done.exception is None, done.exception
     return json.loads(done.stdout)
 
 
@@ -185,19 +189,19 @@ def test_a_part_another_column_and_a_time_to_alarm(square: Path) -> None:
 def test_what_cannot_be_answered_is_one_sentence_and_what_to_type(
     square: Path, arguments: tuple[str, ...], words: str
 ) -> None:
-    done = run(square, *arguments)
-    assert done.returncode != 0
-    assert words in done.stderr
+    done = CliRunner().invoke(app, ["trace", str(square), *arguments])
+    assert isinstance(done.exception, RiskkitError), done.exception
+    assert words in done.exception.headline
+    assert done.exception.help
     assert done.stdout == ""
-    assert "Traceback" not in done.stderr
-    assert len(done.stderr.splitlines()) == 2
 
 
 def test_a_file_that_is_missing_or_no_recording(tmp_path: Path) -> None:
     (tmp_path / "words.txt").write_text("hello\nthere\n")
     for path, words in ((tmp_path / "none.csv", "cannot be read"), (tmp_path / "words.txt", "no table of readings")):
         done = run(path)
-        assert (done.returncode != 0, words in done.stderr) == (True, True)
+        assert (done.returncode != 0, words in done.stderr, done.stdout) == (True, True, "")
+        assert len(done.stderr.splitlines()) == 2, "one sentence, and what to type"
 
 
 def test_nothing_printed_says_that_a_device_is_fit_for_use(square: Path) -> None:
