@@ -34,7 +34,12 @@ def difference(value: float, like: Quantity, digits: int = 2) -> str:
     """A difference of two values, in the unit of a quantity: "0.3 hPa"; kelvin for temperatures, minutes for short hours."""
     if like.kind == "time" and like.unit == "h" and abs(value) < 5400:
         return f"{value / 60:.{digits}g} min"
-    return f"{width_in_unit(value, like):.{digits}g} {DIFFERENCE_OF.get(like.kind, readable(like.unit))}"
+    return f"{width_in_unit(value, like):.{digits}g} {difference_unit(like)}"
+
+
+def difference_unit(like: Quantity) -> str:
+    """Unit of a difference of two such quantities: kelvin for temperatures."""
+    return DIFFERENCE_OF.get(like.kind, readable(like.unit))
 
 
 def half_width(spread: Quantity, reading: Quantity) -> float:
@@ -46,6 +51,8 @@ def half_width(spread: Quantity, reading: Quantity) -> float:
     if spread.kind == reading.kind or {spread.kind, reading.kind} == {"temperature", "temperature difference"}:
         return abs(_stated(spread) - unit_of(spread.unit, spread.kind).offset)
     if spread.kind == "fraction":
+        if reading.kind in ("temperature", "sound level") and reading.unit != "K":
+            raise ValueError(f"a share such as {spread.written} says nothing of a reading in {readable(reading.unit)}")
         return abs(_stated(spread) * reading.value)
     raise ValueError(f"the uncertainty {spread.written} is a {spread.kind}, and the reading a {reading.kind}")
 

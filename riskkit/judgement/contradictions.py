@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from riskkit.judgement.amounts import half_width, uncertainty_of_mean
+from riskkit.judgement.verdicts import replaced_results
 from riskkit.model.register import Register
 from riskkit.model.verification import Result
 from riskkit.units import Quantity
@@ -90,7 +91,7 @@ def half_readings(register: Register) -> Iterator[HalfReading]:
 
 
 def _counting(register: Register) -> tuple[Result, ...]:
-    replaced = {result.supersedes for result in register.results}
+    replaced = replaced_results(register)
     return tuple(result for result in register.results if result.id not in replaced)
 
 
@@ -109,7 +110,7 @@ def _doubles(
     ]
     for name, other in beside:
         values = other.readings[name]
-        if values and values[0].kind == "pressure" and small.value > 0:
+        if values and values[0].kind == "pressure" and small.value:
             large = _middle(values)
             if HALF[0] <= large.value / small.value <= HALF[1]:
                 yield HalfReading(result.id, what, small, large, name, other.id)

@@ -28,39 +28,57 @@ def runs_of(test: str, judged: Sequence[ResultVerdict], register: Register) -> R
     """Runs, failures and units of one test.
 
     Where runs were counted, they speak; results that hold readings alone are added only where they fail, so that
-    a series of readings taken for their spread is not counted as a series of passes.
+    a series of readings taken for their spread is not counted as a series of passes. A result without a unit may
+    come from any of the units, so it adds none.
     """
     results = [(each, result) for each in judged if isinstance(result := register.records[each.result], Result)]
-    any_counted = any(result.runs for _, result in results)
+    any_counted = any(was_counted(result) for _, result in results)
     runs = failures = 0
     units: dict[str, None] = {}
     for verdict, result in results:
-        if any_counted and not result.runs and verdict.word != "does not meet":
+        if any_counted and not was_counted(result) and verdict.word != "does not meet":
             continue
         made, failed = count(verdict, result)
         runs, failures = runs + made, failures + failed
-        if made:
-            units[result.unit or "a unit without a name"] = None
+        if made and result.unit is not None:
+            units[result.unit] = None
     return Runs(test, runs, failures, tuple(units))
+
+
+def was_counted(result: Result) -> bool:
+    """Whether runs and failures are both written down; runs alone do not say how many of them failed."""
+    return bool(result.runs) and result.failures is not None
 
 
 def count(verdict: ResultVerdict, result: Result) -> tuple[int, int]:
     """Runs and failures of one result; what is not shown to meet its limit counts as failed.
 
-    A result in which something asked for was not read counts for nothing, unless it fails.
+    A result in which something asked for was not read counts for nothing, unless it fails; what was tried at another
+    setting counts for nothing in any case, since the limit says nothing about it.
     """
-    if result.runs:
-        failed = result.failures if result.failures is not None else result.runs
-        return result.runs, max(failed, 0 if verdict.word == "meets" else 1)
-    if verdict.word == "cannot tell" and any(limit.kind == "nothing" for limit in verdict.limits):
+    kinds = {limit.kind for limit in verdict.limits}
+    if "conditions" in kinds or (verdict.word == "cannot tell" and "nothing" in kinds and not result.failures):
         return 0, 0
-    made = 1
-    failed = 0 if verdict.word == "meets" else 1
-    for limit in verdict.limits:
-        if limit.kind == "readings" and result.reported == "each":
-            made = max(made, len(limit.readings))
-            failed = max(failed, sum(reading.word != "meets" for reading in limit.readings))
-    return made, failed
+    outside = _not_meeting(verdict, result)
+    least = max(outside, 0 if verdict.word == "meets" else 1)
+    if result.runs and result.failures is not None:
+        return result.runs, min(max(result.failures, least), result.runs)
+    read = [len(limit.readings) for limit in verdict.limits if limit.kind == "readings" and result.reported == "each"]
+    return max(1, *read, outside), least
+
+
+def _not_meeting(verdict: ResultVerdict, result: Result) -> int:
+    """Runs in which a reading does not meet its limit, or cannot be told.
+
+    Readings of several limits belong to the same runs, in their order, where there are as many of each; where there
+    are not, nobody knows which go together, so each counts for itself.
+    """
+    if result.reported != "each":
+        return 0
+    read = [limit.readings for limit in verdict.limits if limit.kind == "readings"]
+    if len({len(readings) for readings in read}) == 1:
+        return sum(any(each.word != "meets" for each in run) for run in zip(*read, strict=True))
+    return sum(each.word != "meets" for readings in read for each in readings)
 
 
 def failing_bound(runs: Runs, level: float, one_unit: Fraction) -> float:
@@ -78,6 +96,11 @@ def failure_free_runs(edge: Fraction, confidence: Fraction, *, strictly: bool = 
     runs = max(1, math.ceil(exact - 1e-9))
     on_the_edge = abs(exact - runs) < 1e-9
     return runs + 1 if strictly and on_the_edge else runs
+
+
+def as_written(p: float) -> Fraction:
+    """The number that a float is written as: 0.01 is one in a hundred, and no hair above it."""
+    return Fraction(repr(p))
 
 
 def counted_runs(runs: int) -> str:

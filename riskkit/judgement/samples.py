@@ -54,19 +54,27 @@ class SpreadShown:
 
 @dataclass(frozen=True, slots=True)
 class SampleVerdict:
-    """What a test's results show about the proportion that its plan claims."""
+    """What a test's results show about the proportion that its plan claims.
+
+    `unread` holds the limits of the test beside which no spread was seen, as sentences; `outside` the results that do
+    not meet a limit. Neither leaves the spread of other readings able to show the claim.
+    """
 
     test: str
     proportion: float
     confidence: float
     by_count: CountShown | None
     by_spread: tuple[SpreadShown, ...]
+    unread: tuple[str, ...] = ()
+    outside: tuple[str, ...] = ()
 
     @property
     def shown(self) -> bool:
         """Whether counted runs, or the spread of readings beside every limit, show the claim."""
         if self.by_count is not None and self.by_count.shown:
             return True
+        if self.unread or self.outside:
+            return False
         return bool(self.by_spread) and all(each.shown for each in self.by_spread)
 
 
@@ -106,7 +114,10 @@ def sample(
         for limit in each.limits
         if (shown := _spread(limit, each, plan, proportion, confidence, register)) is not None
     )
-    return SampleVerdict(test.id, proportion, confidence, by_count, by_spread)
+    seen = [each.limit for each in by_spread]
+    unread = tuple(limit.sentence() for limit in test.limit if limit not in seen)
+    outside = tuple(each.result for each in judged if each.word == "does not meet")
+    return SampleVerdict(test.id, proportion, confidence, by_count, by_spread, unread, outside)
 
 
 def _spread(
@@ -163,6 +174,11 @@ def sample_sentences(found: SampleVerdict) -> Iterator[str]:
     for spread in found.by_spread:
         told = spread_words(spread)
         yield f"{told[0].upper()}{told[1:]}, from {spread.tolerance.readings} readings; it {spread.tolerance.caution}."
+    if found.by_spread and not found.shown:
+        for limit in found.unread:
+            yield f"No spread of readings is on file beside the limit {limit}."
+        for result in found.outside:
+            yield f"{result} does not meet its limit."
     if found.by_count is not None:
         yield f"{count_words(found.by_count)}."
 

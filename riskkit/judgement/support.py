@@ -11,9 +11,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 
-from riskkit.judgement.counted import Runs, at_most, counted_runs, failing_bound, failure_free_runs, percent, runs_of
+from riskkit.judgement.carrying import Barrier, Carrying
+from riskkit.judgement.counted import Runs, as_written, at_most, counted_runs, failing_bound, percent, runs_of
 from riskkit.judgement.scoring import HazardScore, Score, place
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import dependencies
@@ -21,28 +21,6 @@ from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Hazard, RestsOn
 from riskkit.model.register import Register
 from riskkit.model.verification import Calculation
-
-
-@dataclass(frozen=True, slots=True)
-class Barrier:
-    """One control and the best that its evidence supports.
-
-    Attributes:
-        control: The control.
-        kind: "runs", "bought part" or "field records".
-        bound: Upper bound of the probability that it fails when called upon.
-        confidence: Confidence of the bound; 1 for stated data of a part. Where several controls count together it is
-            higher than the policy's, so that all bounds together hold at the policy's.
-        counted: Runs behind it, None where it rests on something else.
-        words: What was found and what it supports alone, in the middle of a sentence.
-    """
-
-    control: str
-    kind: str
-    bound: float
-    confidence: float
-    counted: Runs | None
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,27 +111,29 @@ class _Weighing:
         self.proving = proving
         self.set_aside: list[tuple[str, str]] = []
         self.granted: list[tuple[int, str]] = []
+        self._bands = [place for place, band in enumerate(policy.likelihood.levels) if not band.eliminated]
         self.severe = policy.severity_rank(hazard.severity) >= policy.severe_rank
 
     def support(self, score: HazardScore) -> Support:
         standing = self._standing()
         self._grant(standing)
         barriers = self._independent(standing)
-        p, because = self._together(barriers)
-        rank = self._rank_of(p) if p is not None else 0
+        barriers, p, because = self._best(barriers)
+        rank = self._rank_of(p) if p is not None else self._bands[0]
         for granted, why in self.granted:
             if granted > rank:
                 rank, because, p = granted, why, None
         level = self.policy.likelihood.levels[rank].level
-        supported = place(self._severity(), level, p, self.hazard, self.policy)
+        supported = place(self._severity(standing), level, p, self.hazard, self.policy)
         needed = ""
+        carrying = Carrying(self.policy, self.proving, self.hazard.tests)
         if score.claimed is not None and supported is not None:
             wanted = self.policy.likelihood_rank(score.claimed.levels[0])
             claimed_p = score.claimed.p[1] if score.claimed.p is not None else None
             if wanted > rank:
-                needed = self._needed(wanted, barriers, standing)
+                needed = carrying.band(wanted, barriers, standing)
             elif wanted == rank and p is not None and claimed_p is not None and claimed_p < as_written(p):
-                needed = self._needed_for_number(claimed_p, barriers, standing)
+                needed = carrying.number(claimed_p, barriers, standing)
         return Support(self.hazard.id, supported, p, barriers, tuple(self.set_aside), because, needed)
 
     def _standing(self) -> tuple[Control, ...]:
@@ -210,21 +190,37 @@ class _Weighing:
         """The lowest bound that a control's evidence supports; information is granted bands, and no bound."""
         if control.kind == "information":
             return None
-        found = [
-            self._from_runs(control, level),
-            *(self._from_basis(control, each, level) for each in control.rests_on),
-        ]
-        return min((each for each in found if each is not None), key=lambda each: each.bound, default=None)
+        runs = self._from_runs(control, level)
+        stated = [self._from_basis(control, each, level) for each in control.rests_on]
+        stands = [each for each in stated if each is not None and not self._contradicted(control, each, runs)]
+        found = [each for each in (runs, *stands) if each is not None]
+        return min(found, key=lambda each: each.bound, default=None)
+
+    def _contradicted(self, control: Control, stated: Barrier, runs: Barrier | None) -> bool:
+        """Whether its own tests fail more often than data from elsewhere allow, at the confidence of the policy."""
+        if runs is None or runs.counted is None or all(each.word != "does not meet" for each in self._judged(control)):
+            return False
+        from riskkit.evidence.proportions import clopper_pearson
+
+        seen = runs.counted
+        level = float(self.rules.confidence.exact)
+        if clopper_pearson(seen.failures, seen.runs, level, sides="lower").lower <= stated.bound:
+            return False
+        data = "data" if stated.kind == "bought part" else "field records"
+        why = f"its {data} say at most {at_most(stated.bound)}, and {seen.failures} of {seen.runs} runs failed"
+        if (control.id, why) not in self.set_aside:
+            self.set_aside.append((control.id, why))
+        return True
 
     def _from_runs(self, control: Control, level: float) -> Barrier | None:
-        """The longest test without a failure speaks, unless a test of this very situation has failed."""
+        """The longest test without a failure speaks, unless one has failed, of this very situation before any other."""
         counts = [
             self.counted[test]
             for test in self.proving.get(control.id, ())
             if test in self.counted and self.counted[test].runs
         ]
         own = [each for each in counts if each.test in self.hazard.tests]
-        failed = [each for each in own or counts if each.failures]
+        failed = [each for each in own if each.failures] or [each for each in counts if each.failures]
         speaking = failed or [each for each in counts if not each.failures]
         if not speaking:
             return None
@@ -232,6 +228,7 @@ class _Weighing:
         bound, runs = pick(
             ((failing_bound(each, level, self.rules.one_unit.exact), each) for each in speaking), key=_first
         )
+        bound = max(bound, float(self.rules.barriers.exact))
         words = (
             f"{control.id} failed {runs.failures} of {counted_runs(runs.runs)} of {runs.test}, at most {at_most(bound)}"
         )
@@ -243,6 +240,9 @@ class _Weighing:
         match basis.kind:
             case "bought part" if basis.fails is not None:
                 bound = float(basis.fails.exact)
+                if bound <= 0:
+                    self.set_aside.append((control.id, "no data of a part can show that it never fails"))
+                    return None
                 words = f"{control.id} fails with at most {at_most(bound)} by its data ({basis.document})"
                 return Barrier(control.id, "bought part", bound, 1.0, None, words)
             case "field records" if basis.failures is not None and basis.exposures is not None:
@@ -265,42 +265,68 @@ class _Weighing:
                 if basis.kind == "inherent limit":
                     self._grant_inherent_limit(control, basis)
 
+    def _judged(self, control: Control) -> tuple[ResultVerdict, ...]:
+        """Verdicts that count on the effect of a control."""
+        return tuple(each for test in self.proving.get(control.id, ()) for each in self.by_test.get(test, ()))
+
     def _grant_inherent_limit(self, control: Control, basis: RestsOn) -> None:
-        measured = [
-            each.result
-            for test in self.proving.get(control.id, ())
-            for each in self.by_test.get(test, ())
-            if each.word == "meets"
-        ]
+        judged = self._judged(control)
+        measured = [each.result for each in judged if each.word == "meets" and _was_measured(each)]
         if self.register.get(basis.calculation or "", Calculation) is None or not measured:
             self.set_aside.append((control.id, "its inherent limit is not shown by calculation and measurement alike"))
             return
-        rank = min(self.rules.inherent_limit_bands, self._last_rank())
+        outside = next((each.result for each in judged if each.word == "does not meet"), None)
+        if outside is not None:
+            self.set_aside.append((control.id, f"its inherent limit is measured otherwise: {outside} does not meet"))
+            return
+        rank = self._below(self.rules.inherent_limit_bands)
         why = f"{control.id} is an inherent limit, calculated in {basis.calculation} and measured in {measured[0]}"
         self.granted.append((rank, why))
 
     def _grant_information(self, control: Control) -> None:
         if self.severe:
             self.set_aside.append((control.id, "information alone supports nothing where the harm is severe"))
-        elif self._from_runs(control, float(self.rules.confidence.exact)) is None:
+            return
+        runs = self._from_runs(control, float(self.rules.confidence.exact))
+        if runs is None or runs.counted is None:
             self.set_aside.append((control.id, "no run of a test of its effect is on file"))
+            return
+        rank = self._below(self.rules.information_bands)
+        if runs.counted.failures:
+            # Runs that failed show no more than their bound, however little information is granted.
+            rank = min(rank, self._rank_of(runs.bound))
+        if rank <= self._bands[0]:
+            self.set_aside.append((control.id, f"nothing is shown by information of which {runs.words}"))
         else:
-            rank = min(self.rules.information_bands, self._last_rank())
             self.granted.append((rank, f"{control.id} is information, and information supports no more"))
 
-    def _last_rank(self) -> int:
-        bands = [band for band in self.policy.likelihood.levels if not band.eliminated]
-        return len(bands) - 1
+    def _below(self, bands: int) -> int:
+        """Rank so many bands below the most likely one; the last band that holds probabilities at most."""
+        return self._bands[min(bands, len(self._bands) - 1)]
 
     def _rank_of(self, p: float) -> int:
         return self.policy.likelihood_rank(self.policy.likelihood.band(as_written(p)).level)
+
+    def _best(self, barriers: tuple[Barrier, ...]) -> tuple[tuple[Barrier, ...], float | None, str]:
+        """All controls together, or the best one alone where a poor one beside it only costs confidence."""
+        p, because = self._together(barriers)
+        if len(barriers) > 1 and p is not None:
+            level = float(self.rules.confidence.exact)
+            alone = [self._barrier(self._control(each.control), level) for each in barriers]
+            best = min((each for each in alone if each is not None), key=lambda each: each.bound)
+            if best.bound <= p:
+                for each in barriers:
+                    if each.control != best.control:
+                        self.set_aside.append((each.control, f"it adds nothing to {best.control}: {each.words}"))
+                return (best,), best.bound, self._alone(best)
+        return barriers, p, because
 
     def _together(self, barriers: Sequence[Barrier]) -> tuple[float | None, str]:
         confidence = self.rules.confidence.written
         if not barriers:
             return None, "nothing but opinion stands behind it"
         if len(barriers) == 1:
-            return barriers[0].bound, f"{barriers[0].words}, at {confidence} confidence"
+            return barriers[0].bound, self._alone(barriers[0])
         best = min(each.bound for each in barriers)
         share = float(self.rules.common_cause.exact)
         p = math.prod(each.bound for each in barriers) + share * best
@@ -311,61 +337,23 @@ class _Weighing:
             f"{percent(share)} of the better one's failures taken as common cause"
         )
 
-    def _severity(self) -> str:
-        """As claimed where a control that changes the harm meets its test, as before elsewhere."""
-        claimed = self.hazard.claimed_severity
-        for control in self.register.all_of(self.hazard.controls, Control):
-            if control.changes_harm and control.withdrawn is None:
-                tests = self.proving.get(control.id, ())
-                if any(each.word == "meets" for test in tests for each in self.by_test.get(test, ())):
-                    return claimed
+    def _alone(self, barrier: Barrier) -> str:
+        """What one control supports; the stated data of a part have no confidence of ours."""
+        at = f", at {self.rules.confidence.written} confidence" if barrier.confidence < 1 else ""
+        return f"{barrier.words}{at}"
+
+    def _severity(self, standing: Sequence[Control]) -> str:
+        """As claimed where a control that changes the harm stands and meets its tests, as before elsewhere."""
+        for control in standing:
+            words = {each.word for each in self._judged(control)} if control.changes_harm else set()
+            if "meets" in words and "does not meet" not in words:
+                return self.hazard.claimed_severity
         return self.hazard.severity
 
-    def _needed(self, wanted: int, barriers: Sequence[Barrier], standing: Sequence[Control]) -> str:
-        """What would carry the claimed band, in one sentence."""
-        band = self.policy.likelihood.levels[wanted]
-        edge = self.policy.likelihood.levels[wanted - 1].above
-        if edge is None:
-            return "nothing that can be counted on a bench"
-        if not standing:
-            return "a control that the cause of this hazard does not disable"
-        if edge.exact <= self.rules.barriers.exact:
-            return (
-                f"no bench test supports {band.level} (below {edge.written}): it needs an inherent limit shown by "
-                "calculation and measurement, a bought part with stated data, or field records"
-            )
-        runs = failure_free_runs(edge.exact, self.rules.confidence.exact)
-        return self._by_runs(runs, edge.exact, f"{band.level} (below {edge.written})", barriers, standing)
 
-    def _needed_for_number(self, claimed: Fraction, barriers: Sequence[Barrier], standing: Sequence[Control]) -> str:
-        """What would carry a number inside the band that is supported."""
-        if not 0 < claimed < 1:
-            return "a claim that is no certainty"
-        runs = failure_free_runs(claimed, self.rules.confidence.exact, strictly=False)
-        return self._by_runs(runs, claimed, percent(float(claimed)), barriers, standing)
-
-    def _runs_of_one_unit(self) -> int:
-        """Runs from which on one unit alone carries nothing further."""
-        one_unit = self.rules.one_unit.exact
-        return failure_free_runs(one_unit, self.rules.confidence.exact) if 0 < one_unit < 1 else 0
-
-    def _by_runs(
-        self, runs: int, probability: Fraction, what: str, barriers: Sequence[Barrier], standing: Sequence[Control]
-    ) -> str:
-        protective = [control for control in standing if control.kind != "information"]
-        if not protective:
-            return "a measure that is more than information"
-        tests = [test for control in protective for test in self.proving.get(control.id, ())]
-        own = [test for test in tests if test in self.hazard.tests]
-        counted = next((each.counted.test for each in barriers if each.counted is not None), None)
-        test = counted or next(iter(own or tests), "a test of its effect")
-        units = " on more than one unit" if runs >= self._runs_of_one_unit() else ""
-        return f"{counted_runs(runs)} of {test} without a failure{units} would carry {what}"
-
-
-def as_written(p: float) -> Fraction:
-    """The number that a float is written as: 0.01 is one in a hundred, and no hair above it."""
-    return Fraction(repr(p))
+def _was_measured(verdict: ResultVerdict) -> bool:
+    """Whether readings stand behind it; runs that were counted and inspections measure nothing."""
+    return any(limit.kind == "readings" for limit in verdict.limits)
 
 
 def _first(pair: tuple[float, Runs]) -> float:

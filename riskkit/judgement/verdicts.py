@@ -9,16 +9,17 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from riskkit.evidence.guard import Judgement, judge_reading
-from riskkit.judgement.amounts import amount, difference, half_width, uncertainty_of_mean
+from riskkit.judgement.amounts import amount, difference, difference_unit, half_width, uncertainty_of_mean
 from riskkit.model.fields import Limit
 from riskkit.model.policy import EvidenceRules
 from riskkit.model.register import Register
 from riskkit.model.verification import Instrument, Result, Test
 from riskkit.units import Quantity
+from riskkit.units.kinds import readable
 
 Word = Literal["meets", "does not meet", "cannot tell"]
 WORST_FIRST: tuple[Word, ...] = ("does not meet", "cannot tell", "meets")
@@ -75,16 +76,57 @@ class ResultVerdict:
 
 def verdicts(register: Register, rules: EvidenceRules) -> Mapping[str, ResultVerdict]:
     """Verdict on every result by its id, in the order of the register."""
-    replaced = {result.supersedes for result in register.results}
+    replaced = replaced_results(register)
+    together = _counted_together(register, replaced)
     return {
-        result.id: judge(result, register, rules, replaced=result.id in replaced)
+        result.id: judge(
+            result,
+            register,
+            rules,
+            replaced=result.id in replaced,
+            together=None if result.id in replaced else together.get(result.test),
+        )
         for result in register.results
         if register.get(result.test, Test) is not None
     }
 
 
-def judge(result: Result, register: Register, rules: EvidenceRules, *, replaced: bool = False) -> ResultVerdict:
+def replaced_results(register: Register) -> frozenset[str]:
+    """Results in whose place another result of the same test stands; none replaces itself or a result elsewhere."""
+    found = set()
+    for result in register.results:
+        old = register.get(result.supersedes, Result) if result.supersedes is not None else None
+        if old is not None and old.id != result.id and old.test == result.test:
+            found.add(old.id)
+    return frozenset(found)
+
+
+def _counted_together(register: Register, replaced: frozenset[str]) -> Mapping[str, tuple[int, int]]:
+    """Test -> failures and runs over all results that count: what a plan allows, it allows over all of them."""
+    found: dict[str, tuple[int, int]] = {}
+    for result in register.results:
+        if result.id not in replaced and result.runs and result.failures is not None:
+            failures, runs = found.get(result.test, (0, 0))
+            found[result.test] = failures + result.failures, runs + result.runs
+    return found
+
+
+def judge(
+    result: Result,
+    register: Register,
+    rules: EvidenceRules,
+    *,
+    replaced: bool = False,
+    together: tuple[int, int] | None = None,
+) -> ResultVerdict:
     """Verdict on one result: the worst over the limits of its test.
+
+    Args:
+        result: The result.
+        register: The records.
+        rules: Guard band of the policy.
+        replaced: Whether a later result stands in its place.
+        together: Failures and runs over all results of the test that count; None where this one stands alone.
 
     Raises:
         KeyError: where its test is not in the register.
@@ -99,6 +141,8 @@ def judge(result: Result, register: Register, rules: EvidenceRules, *, replaced:
     else:
         names = match_readings(result, test)
         limits = tuple(_limit(limit, name, result, test, register, rules) for limit, name in names)
+        if together is not None and result.failures and together[0] > _allowed(test) >= result.failures:
+            limits = tuple(_all_together(each, test, together) for each in limits)
     word = worst_word([each.word for each in limits])
     because = next(each.because for each in limits if each.word == word)
     return ResultVerdict(result.id, test.id, word, because, limits, replaced)
@@ -111,8 +155,9 @@ def worst_word(words: Sequence[Word]) -> Word:
 
 def _other_conditions(result: Result, test: Test) -> str | None:
     """Why the limit of the test says nothing about a reading taken at another setting."""
+    settings = {_plain(name): was for name, was in result.conditions.items()}
     for name, wanted in test.conditions.items():
-        was = result.conditions.get(name)
+        was = settings.get(_plain(name))
         if was is None:
             return f"it is not written down at which {name} it was read, and the limit holds at {wanted.written}"
         if not was.same_as(wanted, rel=1e-3):
@@ -153,17 +198,21 @@ def _limit(
         return _inspection(limit, result, test)
     if name is None or not result.readings[name]:
         return _counted(limit, result, test)
-    if test.statistic == "worst" and result.reported == "mean":
-        return LimitVerdict(limit, name, "cannot tell", "a mean was written down, and the worst reading is asked for")
+    if test.statistic != "mean" and result.reported == "mean":
+        asked = "the worst reading is" if test.statistic == "worst" else "every reading is"
+        return LimitVerdict(limit, name, "cannot tell", f"a mean was written down, and {asked} asked for")
     readings = result.readings[name]
     strange = next((each for each in readings if not _comparable(each, limit)), None)
     if strange is not None:
         told = f"{strange.written} cannot be compared with {limit.quantities[0].written}"
         return LimitVerdict(limit, name, "cannot tell", told)
-    spread = result.uncertainty.get(name)
+    spread = next((each for what, each in result.uncertainty.items() if _plain(what) == _plain(name)), None)
     taken = _mean(readings) if test.statistic == "mean" and result.reported == "each" else readings
     judged = tuple(_reading(each, spread, limit, rules, readings, result, register) for each in taken)
     word = worst_word([each.word for each in judged])
+    if word == "does not meet" and test.statistic == "mean" and result.reported == "worst":
+        told = "the worst reading lies outside, and a mean, which is asked for, may lie inside"
+        return LimitVerdict(limit, name, "cannot tell", told)
     deciding = [each for each in judged if each.word == word]
     because = min(deciding, key=lambda each: each.judgement.margin if each.judgement else -math.inf).because
     return LimitVerdict(limit, name, word, because, judged, "readings")
@@ -203,6 +252,15 @@ def _counted(limit: Limit, result: Result, test: Test) -> LimitVerdict:
     return LimitVerdict(limit, None, "cannot tell", f"nothing was read for {_called(limit)}")
 
 
+def _all_together(limit: LimitVerdict, test: Test, together: tuple[int, int]) -> LimitVerdict:
+    """A limit that rests on counted runs, where all results together hold more failures than the plan allows."""
+    if limit.kind != "runs" or limit.word != "meets":
+        return limit
+    failures, runs = together
+    told = f"{failures} of {runs} runs failed over all results of {test.id}, and the plan allows {_allowed(test)}"
+    return replace(limit, word="does not meet", because=told)
+
+
 def _called(limit: Limit) -> str:
     return f"`{limit.what}`" if limit.what else "its limit"
 
@@ -218,10 +276,12 @@ def _runs_sentence(result: Result, test: Test) -> str:
 
 
 def _mean(readings: Sequence[Quantity]) -> tuple[Quantity, ...]:
-    """The mean as a reading of its own."""
+    """The mean as a reading of its own; with the widest uncertainty that stands beside a reading, where all have one."""
     value = sum(each.value for each in readings) / len(readings)
     first = readings[0]
-    return (Quantity(f"mean of {len(readings)}: {amount(value, first)}", value, first.kind, first.unit),)
+    widths = [each.plus_minus for each in readings]
+    wide = max((each for each in widths if each is not None), default=None) if None not in widths else None
+    return (Quantity(f"mean of {len(readings)}: {amount(value, first)}", value, first.kind, first.unit, wide),)
 
 
 def _reading(
@@ -275,7 +335,10 @@ def reading_sentence(judged: Judgement, reading: Quantity) -> str:
     side = "inside" if judged.margin >= 0 else "outside"
     chance = judged.probability_outside
     share = "less than 0.1 %" if chance < 0.001 else "more than 99.9 %" if chance > 0.999 else f"{chance * 100:.2g} %"
-    written = reading.written.partition("±")[0].strip()
+    written, tolerance, _ = reading.written.partition("±")
+    written = written.strip()
+    if tolerance and difference_unit(reading) != readable(reading.unit) and not any(map(str.isalpha, written)):
+        written = f"{written} {readable(reading.unit)}"  # `40 ± 0.5 °C` is 40 °C, and no 40 K
     return f"{written} ± {expanded} lies {margin} {side}; {share} chance that the true value is outside"
 
 

@@ -1,7 +1,8 @@
 """What one failure does: which hazards it starts, which controls it disables, which controls share an element.
 
-A control depends on what it names under `depends_on` and `people`, on whatever supplies those parts,
-and on nothing else; a pure design measure that names nothing is never disabled.
+A control depends on what it names under `depends_on` and `people`, on the parts that do a function named
+there, on whatever supplies those parts, and on nothing else; a pure design measure that names nothing is
+never disabled.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from riskkit.model.records import EnergySource, Hazard, Part
+from riskkit.model.records import EnergySource, Function, Hazard, Part
 from riskkit.model.register import Register
 
 
@@ -66,12 +67,15 @@ def supplies(register: Register) -> Mapping[str, frozenset[str]]:
 def dependencies(register: Register) -> Mapping[str, frozenset[str]]:
     """Live control -> every element (record id or role of a person) without which it does nothing."""
     supplied = supplies(register)
+    doing = {function.id: function.parts for function in register.of(Function)}
     found = {}
     for control in register.controls:
         if control.withdrawn is None:
             elements = set(control.people)
             for id in control.depends_on:
-                elements |= supplied.get(id, frozenset((id,)))
+                elements.add(id)
+                for part in doing.get(id, (id,)):
+                    elements |= supplied.get(part, frozenset((part,)))
             found[control.id] = frozenset(elements)
     return found
 

@@ -60,6 +60,8 @@ def test_other_units_settings_and_replaced_results_are_no_contradiction(project:
     [
         ("2.6 hPa", "5.1 hPa", ["R01"]),
         ("5.1 hPa", "260 Pa", ["R02"]),
+        ("-2.6 hPa", "-5.1 hPa", ["R01"]),
+        ("2.6 hPa", "-5.1 hPa", []),
         ("2.6 hPa", "4.5 hPa", []),
         ("2.6 hPa", "6.0 hPa", []),
     ],

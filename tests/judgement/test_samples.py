@@ -85,3 +85,20 @@ def test_a_test_that_claims_no_proportion_has_no_sample_verdict(project: Project
     assert not project(COUNTED.format(runs=5, failures=0, level="95 %", proportion="95 %").replace(
         "plan: {confidence: 95 %, proportion: 95 %}", "plan: {runs: 5}"
     )).samples  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("flow", "shown"),
+    [
+        (", flow: [20.1 L/min, 20.0 L/min, 20.2 L/min, 20.1 L/min, 20.0 L/min]", True),
+        (", flow: [20 L/min]", False),  # one reading has no spread
+        (", flow: [40 L/min]", False),
+        ("", False),
+    ],
+)
+def test_every_limit_needs_a_spread_of_its_own(project: Project, flow: str, shown: bool) -> None:
+    text = READ.format(limit="at_most: 20 hPa", plan="")
+    text = text.replace("limit: {what: opening pressure, at_most: 20 hPa}", (
+        "limit: [{what: opening pressure, at_most: 20 hPa}, {what: flow, at_most: 30 L/min}]"
+    )).replace("17.3 hPa]}", f"17.3 hPa]{flow}}}").replace("0.30 hPa}", "0.30 hPa, flow: 1 L/min}")  # fmt: skip
+    assert sample(project, text).shown is shown

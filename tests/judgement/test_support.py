@@ -9,6 +9,7 @@ from fractions import Fraction
 import pytest
 from scipy import stats
 
+from riskkit import shelves
 from riskkit.assess import Assessment
 from riskkit.judgement.counted import failure_free_runs
 from riskkit.judgement.support import Support
@@ -155,15 +156,28 @@ LIMIT = (
 )
 
 
+READ = "T01: {title: v, proves: [C01], shows: effectiveness, limit: {what: p, at_most: 18 hPa}}"
+
+
+def read(id: str, readings: str, fields: str = "", test: str = "T01") -> str:
+    return f"{id}: {{test: {test}, on: 2026-11-02, readings: {{p: [{readings}]}}, uncertainty: {{p: 0.3 hPa}}{fields}}}"
+
+
 def test_an_inherent_limit_needs_calculation_and_measurement(project: Project) -> None:
-    more = "calculations:\n  K01: {title: dead-head pressure}\n"
-    shown = support(project(register(results=runs("R01", "T01", 1), controls=LIMIT, more=more)))
+    fields = {"controls": LIMIT, "more": "calculations:\n  K01: {title: dead-head pressure}\n", "tests": READ}
+    shown = support(project(register(results=read("R01", "17 hPa"), **fields)))
     assert shown.score is not None
     assert shown.score.levels[0] == "C"
     assert not shown.falls_short
-    failed = support(project(register(results=runs("R01", "T01", 1, 1), controls=LIMIT, more=more)))
-    assert failed.score is not None
-    assert failed.score.levels[0] == "A"
+    for results in (
+        runs("R01", "T01", 1),  # counted, and not measured
+        read("R01", "19 hPa"),
+        f"{read('R01', '17 hPa')}\n{read('R02', '19 hPa')}",  # one measurement against it is enough
+        read("R01", "17.9 hPa"),
+    ):
+        failed = support(project(register(results=results, **fields)))
+        assert failed.score is not None
+        assert failed.score.levels[0] == "A"
 
 
 def test_field_records_support_their_chi_square_bound(project: Project) -> None:
@@ -204,3 +218,197 @@ def test_an_edge_that_is_met_exactly_is_not_below() -> None:
     # One run at 50 % confidence bounds the failure probability by exactly one half.
     assert failure_free_runs(Fraction(1, 2), Fraction(1, 2), strictly=False) == 1
     assert failure_free_runs(Fraction(1, 2), Fraction(1, 2)) == 2
+
+
+def counted(found: Support) -> tuple[int, int]:
+    assert found.barriers[0].counted is not None
+    return found.barriers[0].counted.runs, found.barriers[0].counted.failures
+
+
+# Constructed, with the counts done by hand; the words of docs/explanation/supported.md are the source of the rules.
+@pytest.mark.parametrize(
+    ("results", "seen"),
+    [
+        # Twenty readings outside are twenty failed runs, whatever was counted beside them.
+        (read("R01", ", ".join(["19 hPa"] * 20), ", runs: 20, failures: 0"), (20, 20)),
+        (read("R01", "17 hPa, 17.9 hPa, 17 hPa", ", runs: 3, failures: 0"), (3, 1)),
+        (read("R01", "19 hPa", ", runs: 20, failures: 0, reported: worst"), (20, 1)),
+        # More failures than runs can only mean that all failed.
+        ("R01: {test: T01, on: 2026-11-02, runs: 3, failures: 5}", (3, 3)),
+        # Runs alone do not say how many failed: the two readings speak.
+        (read("R01", "17 hPa, 17 hPa", ", runs: 30"), (2, 0)),
+    ],
+)
+def test_readings_outside_are_failed_runs(project: Project, results: str, seen: tuple[int, int]) -> None:
+    assert counted(support(project(register(results=results, tests=READ)))) == seen
+
+
+@pytest.mark.parametrize(
+    ("flows", "seen"),
+    [
+        ("20 L/min, 20 L/min, 20 L/min, 40 L/min", (4, 2)),  # the third run fails one limit, the fourth the other
+        ("20 L/min, 20 L/min, 40 L/min, 20 L/min", (4, 1)),
+        ("40 L/min, 40 L/min", (4, 3)),  # nobody knows in which runs these were read
+    ],
+)
+def test_a_run_fails_where_any_limit_fails(project: Project, flows: str, seen: tuple[int, int]) -> None:
+    tests = READ.replace("{what: p, at_most: 18 hPa}", "[{what: p, at_most: 18 hPa}, {what: f, at_most: 30 L/min}]")
+    result = (
+        "R01: {test: T01, on: 2026-11-02, readings: {p: [17 hPa, 17 hPa, 19 hPa, 17 hPa], f: [%s]}, "
+        "uncertainty: {p: 0.3 hPa, f: 1 L/min}}"
+    )
+    assert counted(support(project(register(results=result % flows, tests=tests)))) == seen
+
+
+def test_runs_at_another_setting_or_with_a_limit_unread_support_nothing(project: Project) -> None:
+    setting = READ.replace("limit:", "conditions: {flow: 60 L/min}, limit:")
+    fields = "R01: {test: T01, on: 2026-11-02, unit: U01, runs: 1000, failures: 0%s}"
+    for more in ("", ", conditions: {flow: 20 L/min}"):
+        assert support(project(register(results=fields % more, tests=setting))).p is None
+    assert support(
+        project(register(results=fields % ", conditions: {flow: 60 L/min}", tests=setting))
+    ).p == pytest.approx(0.01)
+    two = READ.replace("{what: p, at_most: 18 hPa}", "[{what: p, at_most: 18 hPa}, {what: f, at_most: 30 L/min}]")
+    assert support(project(register(results=read("R01", "17 hPa", ", runs: 300, failures: 0"), tests=two))).p is None
+
+
+def test_a_result_without_a_unit_is_no_second_unit(project: Project) -> None:
+    unnamed = "R02: {test: T01, on: 2026-11-02, runs: 2500, failures: 0}"
+    found = support(project(register(results=f"{runs('R01', 'T01', 2500)}\n{unnamed}")))
+    assert found.p == pytest.approx(0.01)
+    assert found.falls_short
+
+
+def test_information_whose_test_failed_supports_nothing(project: Project) -> None:
+    card = {"controls": "C01: {title: card, kind: information}", "severity": 2}
+    failed = support(project(register(results=runs("R01", "T01", 3, 3), **card)))
+    assert failed.score is not None
+    assert failed.score.levels[0] == "A"
+    # 1 of 100 at 95 %: at most 0.0466 (scipy.stats.binomtest), which lies one band down by itself.
+    assert stats.binomtest(1, 100, alternative="less").proportion_ci(0.95, method="exact").high < 0.1
+    rarely = support(project(register(results=runs("R01", "T01", 100, 1), **card)))
+    assert rarely.score is not None
+    assert rarely.score.levels[0] == "B"
+
+
+BOUGHT = (
+    "C01:\n  title: valve\n  kind: protective\n  depends_on: [P01]\n"
+    "  rests_on: {kind: bought part, fails: %s, document: sheet}"
+)
+
+
+def test_data_of_a_part_stand_back_where_its_own_test_contradicts_them(project: Project) -> None:
+    # 10 of 20: at 95 % at least 0.302 fail, far above one in a million (scipy.stats.binomtest).
+    low = stats.binomtest(10, 20, alternative="greater").proportion_ci(0.95, method="exact").low
+    high = stats.binomtest(10, 20, alternative="less").proportion_ci(0.95, method="exact").high
+    assert low > 0.3
+    failed = support(project(register(results=runs("R01", "T01", 20, 10), controls=BOUGHT % "1e-6")))
+    assert failed.p == pytest.approx(high, rel=1e-9)
+    agrees = support(project(register(results=runs("R01", "T01", 20, 10), controls=BOUGHT % "0.4")))
+    assert agrees.p == pytest.approx(0.4)
+    holds = support(project(register(results=runs("R01", "T01", 20), controls=BOUGHT % "1e-6")))
+    assert holds.p == pytest.approx(1e-6)
+    assert "confidence" not in holds.because
+
+
+def test_no_data_show_that_a_part_never_fails(project: Project) -> None:
+    found = support(project(register(results=runs("R01", "T01", 20), controls=BOUGHT % "0")))
+    assert found.p == pytest.approx(0.139108, abs=1e-6)
+    assert ("C01", "no data of a part can show that it never fails") in found.set_aside
+
+
+def test_a_poor_control_beside_a_good_one_does_not_make_it_worse(project: Project) -> None:
+    # 0 of 29 alone: 1 - 0.05^(1/29) = 0.0981, below 0.1 (success-run theorem 95/90: 29).
+    found = support(project(register(results=f"{runs('R01', 'T01', 29)}\n{runs('R02', 'T02', 2, 1)}", **TWO)))
+    assert found.p == pytest.approx(-math.expm1(math.log(0.05) / 29), rel=1e-12)
+    assert [barrier.control for barrier in found.barriers] == ["C01"]
+
+
+def test_nothing_below_the_floor_of_barriers_is_shown_by_runs(project: Project) -> None:
+    # 95 % at 1e-4: ln 0.05 / ln 0.9999 = 29956 runs; twice as many still support no more than 1e-4.
+    many = f"{runs('R01', 'T01', 30000)}\n{runs('R02', 'T01', 30000, unit='U02')}"
+    found = support(project(register(results=many, claimed="{p: 5e-5, because: many runs}")))
+    assert found.p == pytest.approx(1e-4)
+    assert "no bench test supports E" in found.needed
+
+
+def test_a_control_that_does_not_stand_or_fails_leaves_the_harm_as_it_was(project: Project) -> None:
+    control = "C01: {title: relief, kind: protective, depends_on: [%s], changes_harm: true}"
+    smaller = "{level: B, severity: 2, because: smaller}"
+    for part, results, severity in (
+        ("P01", runs("R01", "T01", 59), "2"),
+        ("P09", runs("R01", "T01", 59), "4"),  # P09 starts the hazard
+        ("P01", f"{runs('R01', 'T01', 59)}\n{runs('R02', 'T01', 5, 5)}", "4"),
+    ):
+        found = support(project(register(results=results, controls=control % part, claimed=smaller)))
+        assert found.score is not None
+        assert found.score.severity == severity
+
+
+def test_a_failure_outweighs_passes_in_other_situations(project: Project) -> None:
+    tests = "\n".join(
+        f"T0{n}: {{title: v{n}, proves: [C01], shows: effectiveness, limit: {{shows: open}}}}" for n in (1, 2, 3)
+    )
+    results = f"{runs('R01', 'T01', 300)}\n{runs('R02', 'T02', 20, 10)}\n{runs('R03', 'T03', 3)}"
+    text = register(results=results, tests=tests).replace("  controls: [C01]\n", "  controls: [C01]\n  tests: [T03]\n")
+    assert "tests: [T03]" in text
+    assert support(project(text)).barriers[0].bound > 0.5
+
+
+def test_a_function_stands_on_the_parts_that_do_it(project: Project) -> None:
+    more = "functions:\n  F01: {title: sense the pressure, parts: [P02]}\n"
+    sensing = TWO | {"controls": TWO["controls"].replace("[P01]", "[F01]"), "more": more}
+    both = f"{runs('R01', 'T01', 59)}\n{runs('R02', 'T02', 59)}"
+    assert len(support(project(register(results=both, **sensing))).barriers) == 1
+    started = support(project(register(results=both, causes="[P02]", **sensing)))
+    assert started.p is None
+    assert [control for control, _ in started.set_aside] == ["C01", "C02"]
+
+
+GONE_FIRST = """
+policy:
+  title: gone first
+  severity: [{level: 1, word: small}, {level: 2, word: large}]
+  likelihood:
+    exposure: per use
+    levels:
+      - {level: gone, word: eliminated, eliminated: true}
+      - {level: often, word: frequent, above: 0.1}
+      - {level: rare, word: seldom, above: 0.001}
+      - {level: never, word: improbable}
+  regions: [{name: act}, {name: none}]
+  matrix:
+    gone: {1: none, 2: none}
+    often: {1: act, 2: act}
+    rare: {1: act, 2: act}
+    never: {1: act, 2: act}
+"""
+
+
+def test_opinion_is_never_called_gone_wherever_the_policy_lists_that_state(project: Project) -> None:
+    text = register(results=runs("R01", "T01", 1, 1), severity=2, claimed="{level: rare, because: it is}")
+    found = support(project(text.replace("level: B", "level: often"), policy=GONE_FIRST))
+    assert found.score is not None
+    assert (found.score.levels[0], found.score.region) == ("often", "act")
+    bare = register(results="{}", severity=2, claimed="{level: often, because: it is}").replace("results:\n  {}\n", "")
+    opinion = support(project(bare.replace("level: B", "level: often"), policy=GONE_FIRST))
+    assert opinion.score is not None
+    assert (opinion.score.levels[0], opinion.score.region) == ("often", "act")
+    assert opinion.because == "nothing but opinion stands behind it"
+
+
+def test_what_is_needed_follows_the_edges_of_the_policy(project: Project) -> None:
+    # Rows of Decision 2010/15/EU say "greater than": exactly 1/100 is in row 4, and 299 runs on one unit carry it
+    # (success-run sample size 95/99, from memory); exactly 1/10 000 is in row 6.
+    europe = (shelves.data_dir("catalogs") / "policies" / "eu-2010-15.yaml").read_text()
+
+    def found(results: str, level: int) -> Support:
+        text = register(results=results, claimed=f"{{level: {level}, because: it is}}").replace("level: B", "level: 2")
+        return support(project(text, policy=europe))
+
+    assert found(runs("R01", "T01", 298), 4).needed == "299 runs of T01 without a failure would carry 4 (below 1/100)"
+    assert not found(runs("R01", "T01", 299), 4).falls_short
+    many = f"{runs('R01', 'T01', 30000)}\n{runs('R02', 'T01', 30000, unit='U02')}"
+    assert not found(many, 6).falls_short
+    assert "29956 runs of T01 without a failure on more than one unit" in found(runs("R01", "T01", 298), 6).needed
+    assert "no bench test supports 7" in found(many, 7).needed

@@ -215,3 +215,81 @@ results:
     assert assessment.verdicts["R01"].word == "does not meet"
     assert assessment.verdicts["R01"].replaced
     assert "result-does-not-meet-limit" not in {found.rule for found in assessment.report}
+
+
+@pytest.mark.parametrize(
+    ("statistic", "reported", "reading", "word"),
+    [
+        ("each", "mean", "17.0 hPa", "cannot tell"),  # a mean inside says nothing of a reading outside
+        ("mean", "worst", "17.0 hPa", "meets"),
+        ("mean", "worst", "19.0 hPa", "cannot tell"),  # the mean of which this is the worst may lie inside
+    ],
+)
+def test_what_was_reported_has_to_be_what_is_asked_for(
+    project: Project, statistic: str, reported: str, reading: str, word: str
+) -> None:
+    fields = (
+        f"readings: {{opening pressure: [{reading}]}}\nuncertainty: {{opening pressure: 0.3 hPa}}\nreported: {reported}"
+    )
+    assert verdict(project, fields, TEST.replace("limit:", f"statistic: {statistic}, limit:")).word == word
+
+
+def test_uncertainties_beside_the_readings_hold_for_their_mean(project: Project) -> None:
+    # Mean 17.1, s = 0.14142; U = sqrt(0.3^2 + (2 x 0.1)^2) = 0.36056 by hand (JCGM 100, 4.2 and 5.1).
+    said = verdict(project, "readings: {opening pressure: [17.0 ± 0.3 hPa, 17.2 ± 0.2 hPa]}", MEAN)
+    judged = said.limits[0].readings[0].judgement
+    assert judged is not None
+    assert judged.expanded_uncertainty == pytest.approx(36.056, abs=1e-3)
+    assert said.word == "meets"
+    assert verdict(project, "readings: {opening pressure: [17.0 ± 0.3 hPa, 17.2 hPa]}", MEAN).word == "cannot tell"
+
+
+def test_names_may_be_written_large_or_small(project: Project) -> None:
+    test = TEST.replace("limit:", "conditions: {flow: 20 L/min}, limit:")
+    fields = "readings: {opening pressure: [17.0 hPa]}\nuncertainty: {Opening pressure: 0.1 hPa}\nconditions: {Flow: 20 L/min}"
+    assert verdict(project, fields, test).word == "meets"
+
+
+DEGREES = """
+tests:
+  T01: {title: outlet, limit: {what: outlet, at_most: 43 °C}}
+results:
+  R01:
+    test: T01
+    on: 2026-11-02
+"""
+
+
+def test_a_share_of_a_temperature_in_degrees_says_nothing(project: Project) -> None:
+    # 1 % of 40 °C is 0.4 K, 1 % of the same 313.15 K is 3.1 K: the zero of the scale is a convention.
+    said = verdict(project, "readings: {outlet: [40 °C]}\nuncertainty: {outlet: 1 %}", DEGREES)
+    assert (said.word, said.because) == ("cannot tell", "a share such as 1 % says nothing of a reading in °C")
+
+
+def test_a_temperature_with_its_uncertainty_keeps_its_unit(project: Project) -> None:
+    said = verdict(project, "readings: {outlet: [40 ± 0.5 °C]}", DEGREES)
+    assert said.because.startswith("40 °C ± 0.5 K lies 3 K inside")
+
+
+def test_a_plan_allows_its_failures_over_all_results(project: Project) -> None:
+    text = INSPECTION.replace("  R01:\n    test: T01\n    on: 2026-11-02\n", "") + (
+        "  R01: {test: T01, on: 2026-11-02, runs: 46, failures: 1}\n"
+        "  R02: {test: T01, on: 2026-11-03, runs: 47, failures: %d}\n"
+    )
+    assert [each.word for each in project(text % 0).verdicts.values()] == ["meets", "meets"]
+    said = project(text % 1).verdicts
+    assert [each.word for each in said.values()] == ["does not meet", "does not meet"]
+    assert said["R01"].because == "2 of 93 runs failed over all results of T01, and the plan allows 1"
+
+
+def test_a_failure_is_not_replaced_by_another_test_nor_by_itself(project: Project) -> None:
+    text = """
+tests:
+  T01: {title: opens, limit: {shows: open}}
+  T02: {title: closes, limit: {shows: shut}}
+results:
+  R01: {test: T01, on: 2026-11-02, inspection: not as it should be%s}
+  R02: {test: T02, on: 2026-11-03, inspection: as it should be%s}
+"""
+    for one, other in ((", supersedes: R01", ""), ("", ", supersedes: R01")):
+        assert not project(text % (one, other)).verdicts["R01"].replaced
