@@ -1,0 +1,58 @@
+"""Bench models: named calculations with typed units, a formula, a source, a range and their own checks.
+
+    from riskkit.engineering import calculate
+    answer = calculate("u-tube", reading="83 mm", temperature="24 degC")
+    answer.main.written     # "8.11 hPa"
+
+Every answer is a bench estimate, not a clinical prediction.
+"""
+
+from __future__ import annotations
+
+import importlib
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from riskkit.engineering.answering import (
+        Answer as Answer,
+        Contribution as Contribution,
+        Value as Value,
+        calculate as calculate,
+        evaluate as evaluate,
+    )
+    from riskkit.engineering.catalog import all_models as all_models, model as model
+    from riskkit.engineering.models import (
+        Check as Check,
+        EngineeringError as EngineeringError,
+        Found as Found,
+        Given as Given,
+        Model as Model,
+        Outcome as Outcome,
+    )
+    from riskkit.engineering.proving import Proof as Proof, prove as prove
+    from riskkit.engineering.searching import solve_for as solve_for, sweep as sweep
+
+HOMES = MappingProxyType(
+    {
+        "answering": ("calculate", "evaluate", "Answer", "Value", "Contribution"),
+        "catalog": ("all_models", "model"),
+        "models": ("Check", "EngineeringError", "Found", "Given", "Model", "Outcome"),
+        "proving": ("prove", "Proof"),
+        "searching": ("solve_for", "sweep"),
+    }
+)
+
+_MODULE_OF = MappingProxyType({name: module for module, names in HOMES.items() for name in names})
+
+__all__ = sorted(_MODULE_OF)
+
+
+def __getattr__(name: str) -> Any:
+    if name in _MODULE_OF:
+        return getattr(importlib.import_module(f"riskkit.engineering.{_MODULE_OF[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return list(__all__)
