@@ -223,8 +223,9 @@ def kappa(
     because = (
         f"both agree on {100 * agreement:.3g} % of {items} items, where chance alone would give {100 * chance:.3g} %"
     )
-    if agreement == 1:
-        because += "; with every item alike the interval has no width, which is not certainty"
+    if error < 1e-9:
+        alike = "alike" if agreement == 1 else "told apart in the same way"
+        because += f"; with every item {alike} the interval has no width, which is not certainty"
     return Kappa(interval, error, agreement, chance, items, categories, because)
 
 

@@ -112,7 +112,7 @@ def judge_reading(
     interval = acceptance_interval(expanded_uncertainty, lower=lower, upper=upper, guard=guard)
     expanded_uncertainty = float(expanded_uncertainty)
     outside = specific_risk(value, expanded_uncertainty / coverage_factor, lower, upper)
-    word = _word(value, interval, EDGE * _scale(lower, upper, interval.guard_band))
+    word = _word(value, interval, _edge(lower, upper, interval.guard_band))
     return Judgement(
         word,
         value,
@@ -186,6 +186,12 @@ def _plus(limit: float | None, step: float) -> float | None:
 
 def _scale(lower: float | None, upper: float | None, band: float) -> float:
     return max(abs(lower or 0), abs(upper or 0), band)
+
+
+def _edge(lower: float | None, upper: float | None, band: float) -> float:
+    """How close to an edge counts as on it; never so wide that it would swallow a guard band."""
+    edge = EDGE * _scale(lower, upper, band)
+    return min(edge, band / 100) if band else edge
 
 
 def _word(value: float, interval: AcceptanceInterval, edge: float) -> Word:

@@ -231,8 +231,8 @@ def tolerance_limits(
         caution=(
             "holds for independent readings of normally distributed values"
             if spread > 0
-            else "all readings are the same, so no spread was seen: the limit is the reading itself and shows nothing "
-            "beyond it; read with a finer instrument"
+            else "rests on readings that are all the same, so no spread was seen: the limit is the reading itself and "
+            "shows nothing beyond it; read with a finer instrument"
         ),
     )
 

@@ -14,6 +14,7 @@ from riskkit.evidence.budgets import Budget
 from riskkit.evidence.draws import drawn, refuse_undrawable, worked_out
 from riskkit.evidence.propagation import FirstOrder
 from riskkit.evidence.refusals import refuse_number
+from riskkit.evidence.slopes import slopes_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -115,8 +116,8 @@ def monte_carlo(
         most_trials: Trials after which the run ends, stable or not; `stable` says which.
 
     Raises:
-        EvidenceError: where an input cannot be drawn, the formula has no value in some trials, or the probability is
-            so high that the trials cannot show it.
+        EvidenceError: where an input cannot be drawn, correlated inputs cancel each other, the formula has no value
+            in some trials, or the probability is so high that the trials cannot show it.
     """
     import numpy as np
 
@@ -146,6 +147,8 @@ def monte_carlo(
     while True:
         batches.append(np.sort(worked_out(budget, drawn(budget, generator, size))))
         rows.append(watched.of(batches[-1], probability))
+        if len(batches) == 1:
+            _refuse_cancelled(budget, batches[0])
         if len(batches) < FEWEST_BATCHES:
             continue
         scatter = 2 * float(np.max(np.std(rows, axis=0, ddof=1))) / math.sqrt(len(rows))
@@ -154,6 +157,24 @@ def monte_carlo(
             break
     values = np.sort(np.concatenate(batches), kind="stable")
     return _answer(budget, values, watched, probability, seed, digits, scatter)
+
+
+def _refuse_cancelled(budget: Budget, batch: NDArray[Any]) -> None:
+    """Refuse correlated inputs that cancel each other: what is left of the spread is rounding, and no uncertainty."""
+    import numpy as np
+
+    if not budget.correlations:
+        return
+    try:
+        slopes = slopes_at(budget, budget.values)
+    except EvidenceError:
+        return
+    largest = max(abs(slopes[name]) * known.u for name, known in budget.inputs.items())
+    if float(np.std(batch)) <= 1e-9 * largest:
+        raise EvidenceError(
+            "the correlated inputs cancel each other, so the trials show nothing but rounding",
+            "give the correlation of what the inputs share, and what each has of its own as an input of its own",
+        )
 
 
 def compare_first_order(first: FirstOrder, trials: MonteCarlo) -> Comparison:

@@ -169,3 +169,9 @@ def test_what_cannot_be_compared_is_refused(ask: Callable[[], object]) -> None:
         ask()
     assert refused.value.headline
     assert refused.value.help
+
+
+def test_an_interval_without_width_is_called_no_certainty() -> None:
+    for table in ([[5, 0], [0, 5]], [[0, 5], [5, 0]]):
+        assert "no width, which is not certainty" in kappa(table).because
+    assert "no width" not in kappa([[20, 5], [10, 15]]).because

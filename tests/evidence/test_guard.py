@@ -291,3 +291,11 @@ def test_judging_loads_neither_numpy_nor_scipy() -> None:
     code = "import sys\nfrom riskkit.evidence import judge_reading, guard_factor_for\njudge_reading(1, .1, upper=2, guard=guard_factor_for(.05))\nprint('numpy' in sys.modules, 'scipy' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "False"]
+
+
+def test_a_guard_band_of_almost_nothing_is_still_kept() -> None:
+    # On the limit the true value is outside half of the time, however small the uncertainty (JCGM 106, elementary).
+    for expanded in (1e-3, 1e-9, 1e-12):
+        on_it = judge_reading(1800, expanded, upper=1800)
+        assert (on_it.word, on_it.probability_outside) == ("cannot tell", 0.5)
+    assert judge_reading(17.7, 0.3, upper=18.0).word == "meets"
