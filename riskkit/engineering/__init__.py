@@ -20,6 +20,7 @@ if TYPE_CHECKING:
         Value as Value,
         calculate as calculate,
         evaluate as evaluate,
+        work_out as work_out,
     )
     from riskkit.engineering.catalog import all_models as all_models, model as model
     from riskkit.engineering.models import (
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 
 HOMES = MappingProxyType(
     {
-        "answering": ("calculate", "evaluate", "Answer", "Value", "Contribution"),
+        "answering": ("calculate", "work_out", "evaluate", "Answer", "Value", "Contribution"),
         "catalog": ("all_models", "model"),
         "models": ("Check", "EngineeringError", "Found", "Given", "Model", "Outcome"),
         "proving": ("prove", "Proof"),

@@ -115,19 +115,33 @@ class Answer:
         return next(each for each in self.values if each.found.name == name)
 
 
-def calculate(
-    name: str | Model, /, *, origins: Mapping[str, str] | None = None, **inputs: str | float | Quantity
-) -> Answer:
+def calculate(name: str | Model, /, **inputs: str | float | Quantity) -> Answer:
     """Work a model out with inputs as people type them.
 
     Args:
         name: Name of the model, or the model itself.
-        origins: Input name -> the record it comes from.
-        inputs: Input name -> a quantity as typed, such as `"83 mm"` or `"83±1 mm"` (±: expanded uncertainty, k = 2).
+        inputs: Input name -> a quantity as typed, such as `"83 mm"` or `"83±1 mm"` (±: expanded uncertainty, k = 2);
+            a plain number for an input without a unit.
 
     Raises:
         EngineeringError: an unknown model or input, a wrong kind of quantity, a value outside of what the model
             can answer.
+    """
+    return work_out(name, inputs)
+
+
+def work_out(
+    name: str | Model, inputs: Mapping[str, str | float | Quantity], origins: Mapping[str, str] | None = None
+) -> Answer:
+    """As `calculate`, with the inputs in one mapping and the records that they come from.
+
+    Args:
+        name: Name of the model, or the model itself.
+        inputs: Input name -> what was typed.
+        origins: Input name -> the record it comes from.
+
+    Raises:
+        EngineeringError: as for `calculate`.
     """
     model = catalog.model(name) if isinstance(name, str) else name
     taken = take(model, inputs, origins or {})

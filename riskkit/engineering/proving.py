@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from riskkit.engineering.answering import Value, calculate
+from riskkit.engineering.answering import Value, work_out
 from riskkit.engineering.models import OUTSIDE_KINDS, Check, Model
 from riskkit.engineering.reading import kind_named
 from riskkit.units import read_quantity
@@ -46,7 +46,7 @@ def summary(model: Model, proofs: tuple[Proof, ...]) -> str:
 
 
 def _proof(model: Model, check: Check) -> Proof:
-    value = calculate(model, **check.given).value(check.answer)
+    value = work_out(model, check.given).value(check.answer)
     expected = _expected(check.expected, value)
     miss = abs(value.value - expected)
     scale = abs(expected - _zero(value))

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from riskkit.engineering import catalog
-from riskkit.engineering.answering import Answer, calculate, run
+from riskkit.engineering.answering import Answer, run, work_out
 from riskkit.engineering.models import EngineeringError, Given, Model
 from riskkit.engineering.reading import in_unit, kind_of, names, quantity_of, shown, take
 from riskkit.units import Quantity
@@ -97,7 +97,7 @@ def solve_for(
     exact = Quantity(_shown(given, best, 6), best, kind_of(given), given.unit)
     put = {**inputs, wanted: f"{best!r}" if given.kind == "number" else exact}
     return Solved(
-        given, best, _shown(given, best, 6), calculate(model, **put), tuple(_shown(given, each, 6) for each in others)
+        given, best, _shown(given, best, 6), work_out(model, put), tuple(_shown(given, each, 6) for each in others)
     )
 
 
@@ -134,7 +134,7 @@ def sweep(
             else Quantity(_shown(given, value), value, kind_of(given), given.unit)
         )
         try:
-            answer = calculate(model, **{**inputs, along: typed})
+            answer = work_out(model, {**inputs, along: typed})
             by_name = {each.found.name: each.number for each in answer.values}
             told = tuple(by_name.get(each.name) for each in model.finds)
             found.append(Point(in_unit(value, given.unit, given.kind), told, answer.validity))
@@ -142,7 +142,7 @@ def sweep(
             found.append(Point(in_unit(value, given.unit, given.kind), tuple(None for _ in model.finds), "no answer"))
     if all(point.validity == "no answer" for point in found):
         # The first point says why.
-        calculate(model, **{**inputs, along: first})
+        work_out(model, {**inputs, along: first})
     return Swept(model, given, tuple(found))
 
 
