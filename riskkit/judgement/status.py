@@ -88,7 +88,9 @@ def _status(
     for control in live:
         for word in WANTED:
             for each in shown[control.id][word]:
-                if each.word != "meets":
+                if each.word == "does not meet":
+                    unsure[each.result] = "does not meet the limit of a test for another situation"
+                elif each.word != "meets":
                     unsure[each.result] = "cannot be told from its limit"
                 elif each.test in samples and not samples[each.test].shown:
                     unsure[each.test] = "does not show the proportion that it claims"

@@ -172,3 +172,20 @@ def test_a_lower_claim_with_a_new_result_is_better_and_not_loosened(project: Cal
 
 def test_nothing_differs_from_itself(project: Callable[..., Assessment]) -> None:
     assert differences(judged(project(TEXT)), judged(project(TEXT))) == ()
+
+
+def test_a_failure_in_another_situation_is_called_by_its_name(project: Callable[..., Assessment]) -> None:
+    text = """
+hazards:
+  H01: {title: air stops, condition: single fault, harm: {text: a, severity: 4}, controls: [C01], tests: [T01]}
+controls:
+  C01: {title: relief, kind: protective}
+tests:
+  T01: {title: opens, proves: [C01], shows: [implementation, effectiveness], limit: {shows: open}}
+  T02: {title: opens in the cold, proves: [C01], shows: effectiveness, limit: {shows: open}}
+results:
+  R01: {test: T01, on: 2026-11-01, inspection: as it should be}
+  R02: {test: T02, on: 2026-11-01, inspection: not as it should be}
+"""
+    status = project(text).statuses["H01"]
+    assert (status.word, status.because) == ("measured", "R02 does not meet the limit of a test for another situation")
