@@ -53,10 +53,10 @@ def was_counted(result: Result) -> bool:
 def count(verdict: ResultVerdict, result: Result) -> tuple[int, int]:
     """Runs and failures of one result; what is not shown to meet its limit counts as failed.
 
-    A result in which something asked for was not read counts for nothing, unless it fails; what was tried at another
-    setting counts for nothing in any case, since the limit says nothing about it.
+    A result in which something asked for was not read, or whose test has no limit, counts for nothing, unless it
+    fails; what was tried at another setting counts for nothing in any case, since the limit says nothing about it.
     """
-    kinds = {limit.kind for limit in verdict.limits}
+    kinds = {limit.kind for limit in verdict.limits} or {"nothing"}
     if "conditions" in kinds or (verdict.word == "cannot tell" and "nothing" in kinds and not result.failures):
         return 0, 0
     outside = _not_meeting(verdict, result)

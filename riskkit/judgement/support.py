@@ -150,7 +150,7 @@ class _Weighing:
         return tuple(standing)
 
     def _independent(self, standing: Sequence[Control]) -> tuple[Barrier, ...]:
-        """The best barriers, no two of which share an element or a test."""
+        """The best barriers, lowest bound first, no two of which share an element or a test."""
         level = float(self.rules.confidence.exact)
         found = []
         for control in standing:
@@ -166,12 +166,7 @@ class _Weighing:
                 kept.append(barrier)
             else:
                 self.set_aside.append((barrier.control, why))
-        if len(kept) < 2:
-            return tuple(kept)
-        # Each bound holds at its own level, so that all of them together hold at the level of the policy.
-        # The words keep the bound that each supports alone, since that is what its test shows.
-        again = [(self._barrier(self._control(each.control), level ** (1 / len(kept))), each.words) for each in kept]
-        return tuple(replace(barrier, words=words) for barrier, words in again if barrier is not None)
+        return tuple(kept)
 
     def _control(self, id: str) -> Control:
         control = self.register.records[id]
@@ -307,19 +302,25 @@ class _Weighing:
     def _rank_of(self, p: float) -> int:
         return self.policy.likelihood_rank(self.policy.likelihood.band(as_written(p)).level)
 
-    def _best(self, barriers: tuple[Barrier, ...]) -> tuple[tuple[Barrier, ...], float | None, str]:
-        """All controls together, or the best one alone where a poor one beside it only costs confidence."""
-        p, because = self._together(barriers)
-        if len(barriers) > 1 and p is not None:
-            level = float(self.rules.confidence.exact)
-            alone = [self._barrier(self._control(each.control), level) for each in barriers]
-            best = min((each for each in alone if each is not None), key=lambda each: each.bound)
-            if best.bound <= p:
-                for each in barriers:
-                    if each.control != best.control:
-                        self.set_aside.append((each.control, f"it adds nothing to {best.control}: {each.words}"))
-                return (best,), best.bound, self._alone(best)
-        return barriers, p, because
+    def _best(self, kept: Sequence[Barrier]) -> tuple[tuple[Barrier, ...], float | None, str]:
+        """As many of the best controls together as support the least; a poor one beside them only costs confidence.
+
+        Each bound is taken at a level of its own, so that all of them together hold at the level of the policy. The
+        words keep the bound that each supports alone, since that is what its test shows.
+        """
+        level = float(self.rules.confidence.exact)
+        best: tuple[tuple[Barrier, ...], float | None, str] = ((), *self._together(()))
+        for count in range(1, len(kept) + 1):
+            again = [(self._barrier(self._control(each.control), level ** (1 / count)), each) for each in kept[:count]]
+            chosen = tuple(replace(barrier, words=each.words) for barrier, each in again if barrier is not None)
+            p, because = self._together(chosen)
+            if best[1] is None or (p is not None and p < best[1]):
+                best = chosen, p, because
+        used = {each.control for each in best[0]}
+        for each in kept:
+            if each.control not in used:
+                self.set_aside.append((each.control, f"it adds nothing to {' and '.join(sorted(used))}: {each.words}"))
+        return best
 
     def _together(self, barriers: Sequence[Barrier]) -> tuple[float | None, str]:
         confidence = self.rules.confidence.written

@@ -92,11 +92,11 @@ def verdicts(register: Register, rules: EvidenceRules) -> Mapping[str, ResultVer
 
 
 def replaced_results(register: Register) -> frozenset[str]:
-    """Results in whose place another result of the same test stands; none replaces itself or a result elsewhere."""
+    """Results in whose place another one stands: of the same test, no older, and not replaced by it in turn."""
     found = set()
     for result in register.results:
         old = register.get(result.supersedes, Result) if result.supersedes is not None else None
-        if old is not None and old.id != result.id and old.test == result.test:
+        if old is not None and old.test == result.test and old.on <= result.on and old.supersedes != result.id:
             found.add(old.id)
     return frozenset(found)
 

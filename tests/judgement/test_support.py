@@ -272,6 +272,12 @@ def test_runs_at_another_setting_or_with_a_limit_unread_support_nothing(project:
     assert support(project(register(results=read("R01", "17 hPa", ", runs: 300, failures: 0"), tests=two))).p is None
 
 
+def test_runs_of_a_test_without_a_limit_support_nothing(project: Project) -> None:
+    tests = "T01: {title: v, proves: [C01], shows: effectiveness}"
+    assert support(project(register(results=runs("R01", "T01", 1000), tests=tests))).p is None
+    assert support(project(register(results=runs("R01", "T01", 10, 5), tests=tests))).barriers[0].bound > 0.5
+
+
 def test_a_result_without_a_unit_is_no_second_unit(project: Project) -> None:
     unnamed = "R02: {test: T01, on: 2026-11-02, runs: 2500, failures: 0}"
     found = support(project(register(results=f"{runs('R01', 'T01', 2500)}\n{unnamed}")))
@@ -322,6 +328,19 @@ def test_a_poor_control_beside_a_good_one_does_not_make_it_worse(project: Projec
     found = support(project(register(results=f"{runs('R01', 'T01', 29)}\n{runs('R02', 'T02', 2, 1)}", **TWO)))
     assert found.p == pytest.approx(-math.expm1(math.log(0.05) / 29), rel=1e-12)
     assert [barrier.control for barrier in found.barriers] == ["C01"]
+    # Two good ones and a poor third: as the two alone.
+    three = {
+        "controls": f"{TWO['controls']}\nC03: {{title: flap, kind: protective, depends_on: [P09]}}",
+        "named": "[C01, C02, C03]",
+        "tests": f"{TWO['tests']}\nT03: {{title: flap, proves: [C03], shows: effectiveness, limit: {{shows: open}}}}",
+        "causes": "[]",
+    }
+    good = f"{runs('R01', 'T01', 59)}\n{runs('R02', 'T02', 59)}"
+    two = support(project(register(results=good, **three)))
+    poor = support(project(register(results=f"{good}\n{runs('R03', 'T03', 2, 1)}", **three)))
+    assert len(two.barriers) == 2
+    assert poor.p == two.p
+    assert poor.set_aside[0][0] == "C03"
 
 
 def test_nothing_below_the_floor_of_barriers_is_shown_by_runs(project: Project) -> None:

@@ -293,3 +293,8 @@ results:
 """
     for one, other in ((", supersedes: R01", ""), ("", ", supersedes: R01")):
         assert not project(text % (one, other)).verdicts["R01"].replaced
+    same = text.replace("test: T02", "test: T01")
+    assert project(same % ("", ", supersedes: R01")).verdicts["R01"].replaced
+    for one, other, day in ((", supersedes: R02", ", supersedes: R01", "03"), ("", ", supersedes: R01", "01")):
+        found = project((same % (one, other)).replace("2026-11-03", f"2026-11-{day}")).verdicts
+        assert not any(each.replaced for each in found.values())
