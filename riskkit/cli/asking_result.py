@@ -59,8 +59,10 @@ class Dialogue:
                 continue
             if text.lower() in TAKE:
                 if not offer:
+                    typed = " or ".join(str(number + 1) for number in range(len(question.choices)))
                     tell(
-                        "nothing is offered here that could be taken", "type the answer, or Enter where you do not know"
+                        "nothing is offered here that could be taken",
+                        f"type {typed or 'the answer'}, or Enter where you do not know",
                     )
                     continue
                 text = offer

@@ -169,8 +169,12 @@ class _FilledCard:
         return (found.version or "") if found is not None else ""
 
     def _spread(self, question: Question) -> str:
-        """The uncertainty of the first instrument that states one of the right kind; a share of the largest reading."""
+        """The uncertainty of the first instrument that states one of the right kind; a share of the largest reading.
+
+        A share is offered only where one instrument was used: nobody can tell of which of several it is a share.
+        """
         readings = self.values.get("readings", {}).get(question.key, ())
+        alone = len(self.values.get("instruments", ())) == 1
         for instrument in self.register.all_of(self.values.get("instruments", ()), Instrument):
             try:
                 stated = read_quantity(instrument.uncertainty or "")
@@ -180,7 +184,7 @@ class _FilledCard:
                 return ""  # nobody can tell 1 % of the reading from 1 % on the dial
             if stated.kind == question.quantity or _is_difference(stated, question):
                 return stated.written
-            if stated.kind == "fraction" and readings:
+            if stated.kind == "fraction" and readings and alone:
                 largest = max((read_quantity(each) for each in readings), key=lambda each: abs(each.value))
                 return f"{abs(largest.to(question.unit)) * stated.value:.2g} {question.unit}"
         return ""

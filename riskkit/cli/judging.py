@@ -51,8 +51,15 @@ def judge_asked(
         )
 
 
-def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text") -> None:
+def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text", *, only: str | None = None) -> None:
     """Print the verdict on every result of a test, and what its sample shows.
+
+    Args:
+        id: The test.
+        folder: Folder of the register.
+        today: The day as typed, or None for the clock's.
+        format: "text" or "json".
+        only: A result; the others are then not printed in the text.
 
     Raises:
         RiskkitError: where there is no such test.
@@ -92,7 +99,7 @@ def tell_judgement(id: str, folder: Path, today: str | None, format: str = "text
         lines += wrapped(told, columns, "  ", "    ")
     if not verdicts:
         lines += wrapped(f"No result is on file: cannot tell. `riskkit record {id}` takes one.", columns, "  ", "    ")
-    for verdict in verdicts:
+    for verdict in [each for each in verdicts if only is None or each.result == only]:
         lines += ["", *_result(verdict, results[verdict.result], columns)]
     for sentence in (*_sample(sample), *outlook_sentences(ahead, test)):
         lines += wrapped(sentence, columns, "  ", "    ")
@@ -120,6 +127,10 @@ def judge_readings(
     low, high = _quantity(at_least, "--at-least"), _quantity(at_most, "--at-most")
     if low is None and high is None:
         raise RiskkitError("no limit is given", 'add --at-most or --at-least, such as --at-most "18 hPa"')
+    if low is not None and high is not None and low.kind == high.kind and low.value >= high.value:
+        raise RiskkitError(
+            f"--at-least {low.written} does not lie below --at-most {high.written}", "give the lower limit first"
+        )
     spread = _quantity(uncertainty, "--uncertainty")
     judged: list[tuple[Quantity, Judgement]] = []
     for written in readings:

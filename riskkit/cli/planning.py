@@ -6,6 +6,7 @@ It is loaded only when `plan` is asked for, so that its options cost nothing at 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Optional
@@ -53,6 +54,8 @@ def plan_runs(
         f"{_percent(answer.confidence)} confidence (one-sided; this number of runs reaches "
         f"{_percent(answer.achieved_confidence)}).",
         f"Method: {answer.method}.",
+        estimand="proportion of runs that hold",
+        sides="lower",
     )
 
 
@@ -88,7 +91,7 @@ def plan_shows(
         interval,
         format,
         *_interval_sentences(interval),
-        shown.can,
+        f"By {shown.failure_bound.method}, one-sided: {shown.can}",
         shown.cannot,
         shown.assumptions,
         question={"runs": runs, "failures": failures},
@@ -120,6 +123,7 @@ def plan_passes(
     told = {
         "runs": runs,
         "failures_allowed": failures,
+        "estimand": "probability that the plan passes, at a true probability of failure in one run",
         "method": "exact binomial operating characteristic",
         "points": [answer_data(each) for each in points],
         "failure_probability_for_passing": [answer_data(each) for each in found],
@@ -139,7 +143,7 @@ def plan_passes(
 
 @app.command("hours")
 def plan_hours(
-    hours: Annotated[float, typer.Option("--hours", metavar="T", help="Hours in all, over all units.")],
+    hours: Annotated[str, typer.Option("--hours", metavar="T", help="Hours in all, over all units: 72 or `3 d`.")],
     failures: Failures = 0,
     confidence: Confidence = "95%",
     sides: Annotated[
@@ -161,14 +165,17 @@ def plan_hours(
     one_of("--of", of, ("rate", "mean-time"))
     way = rates.rate_interval if of == "rate" else rates.mean_time_interval
     side = sides or ("upper" if of == "rate" else "lower")
-    interval = way(failures, hours, _share(confidence), side, ended)  # type: ignore[arg-type]
-    question = {"hours": hours, "failures": failures, "ended_by": ended}
+    long = _hours(hours, "--hours")
+    interval = way(failures, long, _share(confidence), side, ended)  # type: ignore[arg-type]
+    question = {"hours": long, "failures": failures, "ended_by": ended}
     _print(interval, format, *_interval_sentences(interval), question=question)
 
 
 @app.command("test-hours")
 def plan_test_hours(
-    mean_time: Annotated[float, typer.Option("--mean-time", metavar="T", help="Mean time between failures, in hours.")],
+    mean_time: Annotated[
+        str, typer.Option("--mean-time", metavar="T", help="Mean time between failures: hours, or such as `20 d`.")
+    ],
     confidence: Confidence = "95%",
     failures: Allowed = 0,
     format: Format = "text",
@@ -176,13 +183,16 @@ def plan_test_hours(
     """How many hours show a mean time between failures."""
     from riskkit.evidence import rates
 
-    answer = rates.test_time_needed(mean_time, _share(confidence), failures)
+    goal = _hours(mean_time, "--mean-time")
+    answer = rates.test_time_needed(goal, _share(confidence), failures)
     _print(
         answer,
         format,
         f"{answer.time:.6g} {answer.unit} in all, with at most {failures} failed, show a mean time between failures of at "
-        f"least {mean_time:g} {answer.unit} at {_percent(answer.confidence)} confidence: {answer.factor:.4g} times as long.",
+        f"least {goal:g} {answer.unit} at {_percent(answer.confidence)} confidence: {answer.factor:.4g} times as long.",
         f"Method: {answer.method}.",
+        estimand="mean time between failures",
+        sides="lower",
     )
 
 
@@ -278,13 +288,13 @@ def plan_order(
 
 @app.command("life")
 def plan_life(
-    life: Annotated[float, typer.Option("--life", metavar="T", help="Life at which it has to work, any unit.")],
+    life: Annotated[str, typer.Option("--life", metavar="T", help="Life at which it has to work: hours, or a time.")],
     shape: Annotated[float, typer.Option("--shape", metavar="B", help="Assumed shape of the Weibull distribution.")],
     proportion: Proportion,
     confidence: Confidence = "95%",
     failures: Allowed = 0,
     test_time: Annotated[
-        Optional[float], typer.Option("--test-time", metavar="T", help="Time each unit runs; the units are worked out.")
+        Optional[str], typer.Option("--test-time", metavar="T", help="Time each unit runs; the units are worked out.")
     ] = None,
     units: Annotated[
         Optional[int], typer.Option("--units", metavar="N", help="Units on test; the time of each is worked out.")
@@ -294,19 +304,19 @@ def plan_life(
     """How many units for how long show a life, at an assumed Weibull shape."""
     from riskkit.evidence import weibull
 
-    share, level = _share(proportion), _share(confidence)
+    share, level, goal = _share(proportion), _share(confidence), _hours(life, "--life")
     if (test_time is None) == (units is None):
         raise RiskkitError("one of time and units is given, and the other worked out", "give --test-time or --units")
     if test_time is not None:
-        answer = weibull.weibull_units(life, test_time, shape, share, level, failures)
+        answer = weibull.weibull_units(goal, _hours(test_time, "--test-time"), shape, share, level, failures)
     else:
         assert units is not None
-        answer = weibull.weibull_test_time(units, life, shape, share, level, failures)
+        answer = weibull.weibull_test_time(units, goal, shape, share, level, failures)
     _print(
         answer,
         format,
-        f"{answer.units} units for {answer.test_time:.6g} each, with at most {failures} failed, show that "
-        f"{_percent(share)} still work at {life:g}, at {_percent(level)} confidence.",
+        f"{answer.units} units for {answer.test_time:.6g} h each, with at most {failures} failed, show that "
+        f"{_percent(share)} still work at {goal:g} h, at {_percent(level)} confidence.",
         answer.assumption,
         f"Method: {answer.method}.",
     )
@@ -320,7 +330,7 @@ def plan_update(
     ],
     failures: Failures = 0,
     runs: Annotated[Optional[int], typer.Option("--runs", metavar="N", help="Runs: updates a probability.")] = None,
-    hours: Annotated[Optional[float], typer.Option("--hours", metavar="T", help="Hours: updates a rate.")] = None,
+    hours: Annotated[Optional[str], typer.Option("--hours", metavar="T", help="Hours: updates a rate.")] = None,
     probability: Annotated[str, typer.Option("--probability", metavar="LEVEL", help="Probability inside.")] = "90%",
     sides: Sides = "two-sided",
     mission: Annotated[
@@ -341,7 +351,7 @@ def plan_update(
     else:
         assert hours is not None
         a, b = _prior(prior, updates.JEFFREYS_GAMMA)
-        answer = updates.update_gamma(a, b, failures, hours, level, sides)  # type: ignore[arg-type]
+        answer = updates.update_gamma(a, b, failures, _hours(hours, "--hours"), level, sides)  # type: ignore[arg-type]
     survives = updates.mission_reliability(answer, mission) if mission is not None else None
     interval = answer.interval
     sentences = [
@@ -436,9 +446,32 @@ def _share(written: str) -> float:
         raise RiskkitError(str(why), "write it as 95% or 0.95") from None
 
 
+def _hours(written: str, option: str) -> float:
+    """A time in hours as typed: 72, `72 h`, `3 d`.
+
+    Raises:
+        RiskkitError: where it is no time.
+    """
+    from riskkit.units import UnitError, read_quantity
+
+    try:
+        return float(written)
+    except ValueError:
+        pass
+    try:
+        return read_quantity(written, "time").to("h")
+    except UnitError as error:
+        raise RiskkitError(f"{option}: {error.headline}", "write hours as a number, or a time such as `72 h`") from None
+
+
 def _numbers(values: str | None) -> tuple[float, ...] | None:
     if values is None:
         return None
+    if re.search(r"\d,\d", values) and "." not in values:
+        raise RiskkitError(
+            f"`{values}` can be read in two ways: decimal commas, or commas between numbers",
+            'write decimal points and blanks: "17.2 17.6 17.4"',
+        )
     try:
         return tuple(float(each) for each in values.replace(",", " ").replace(";", " ").split())
     except ValueError:

@@ -168,4 +168,4 @@ def _tell_what_is_missing(id: str, test_id: str, folder: Path, today: str | None
         lines.append("Every question of the card is answered.")
     print_text("\n".join(lines) + "\n")
     if importlib.util.find_spec("riskkit.cli.judging") is not None:
-        importlib.import_module("riskkit.cli.judging").tell_judgement(test_id, folder, today)
+        importlib.import_module("riskkit.cli.judging").tell_judgement(test_id, folder, today, only=id)

@@ -268,7 +268,7 @@ def read_choice(text: str, choices: tuple[str, ...]) -> str:
     guess = nearest(word, choices)
     listed = ", ".join(f"{number}: {choice}" for number, choice in enumerate(choices, start=1))
     raise NotUnderstood(
-        f"`{word}` is none of {', '.join(choices)}", f"did you mean `{guess}`?" if guess else f"type {listed}"
+        f"`{word}` is neither {' nor '.join(choices)}", f"did you mean `{guess}`?" if guess else f"type {listed}"
     )
 
 

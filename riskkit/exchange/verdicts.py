@@ -57,7 +57,12 @@ def verdict_json(
 
 def readings_json(judged: Sequence[tuple[Quantity, Judgement]]) -> str:
     """Readings judged without a register."""
-    return json.dumps({"readings": [_judgement(reading, each) for reading, each in judged]}, indent=2)
+    told = {
+        "estimand": "true value of each reading beside its limits",
+        "method": "guard band inside each limit (ISO 14253-1, JCGM 106); normal distribution, u = U / 2",
+        "readings": [_judgement(reading, each) for reading, each in judged],
+    }
+    return json.dumps(told, ensure_ascii=False, indent=2)
 
 
 def _result(verdict: ResultVerdict, result: Result) -> dict[str, Any]:
@@ -164,6 +169,9 @@ def _spread(spread: SpreadShown) -> dict[str, Any]:
 def outlook_data(outlook: Outlook) -> dict[str, Any]:
     """What runs and readings can show, as plain data."""
     return {
+        "estimand": "proportion of runs that meet the limit",
+        "method": "Clopper-Pearson, exact binomial; exact binomial operating characteristic",
+        "sides": "lower",
         "runs": outlook.runs,
         "failures_allowed": outlook.allowed,
         "confidence": outlook.confidence,

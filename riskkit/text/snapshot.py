@@ -77,7 +77,12 @@ def _yaml_paths(folder: Path, troubles: list[Diagnostic]) -> list[tuple[str, str
         )
 
     for where, folders, names in os.walk(folder, onerror=unreadable):
-        folders[:] = sorted(each for each in folders if not each.startswith("."))
+        # A virtual environment beside the register holds other people's YAML.
+        folders[:] = sorted(
+            each
+            for each in folders
+            if not each.startswith(".") and not os.path.exists(os.path.join(where, each, "pyvenv.cfg"))
+        )
         base = os.path.relpath(where, folder)
         for name in [*names, *folders]:
             if name.endswith(ENDINGS) and not name.startswith("."):

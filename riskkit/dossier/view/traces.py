@@ -99,4 +99,4 @@ def _sentences(measured: Measured) -> list[str]:
 
 
 def _value(value: float, unit: str) -> str:
-    return f"{value:.4g}" if unit in ("", "1") else f"{value:.4g} {unit}"
+    return f"{value:.4g}" if unit in ("", "1") else f"{value:.4g}\u00a0{unit}"
