@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -20,6 +21,7 @@ class Given:
     """Answers from a YAML mapping with the names of a result; what cannot be taken is refused at once."""
 
     def __init__(self, mapping: Mapping[str, Any], test: Test) -> None:
+        self.test = test
         self.left: dict[str, Any] = {
             name: dict(value) if isinstance(value, dict) else value for name, value in mapping.items()
         }
@@ -134,12 +136,28 @@ class Given:
         """What no question of the card asks for: other readings, what it replaces, and so on; its words are read too."""
         self.left.pop("late_because", None)
         rest = {name: value for name, value in self.left.items() if value not in (None, {}, [])}
+        self._refuse_misspelt(rest)
         try:
             for text in _texts(rest):
                 read_words(text)
         except NotUnderstood as error:
             raise RiskkitError(error.headline, error.help) from None
         return rest
+
+    def _refuse_misspelt(self, rest: Mapping[str, Any]) -> None:
+        """A reading that is nearly called like a limit of the test is that reading, misspelt."""
+        asked = tuple(limit.what for limit in self.test.limit if limit.what)
+        for field in ("readings", "uncertainty"):
+            group = rest.get(field)
+            for name in group if isinstance(group, Mapping) else ():
+                near = difflib.get_close_matches(str(name), asked, n=1, cutoff=0.85)
+                if near and not _goes_on(str(name), near[0]):
+                    raise RiskkitError(f"{field}: the test has no `{name}`", f"did you mean `{near[0]}`?")
+
+
+def _goes_on(name: str, limit: str) -> bool:
+    """`lower level on the display` is another reading of `lower level`, and no slip of the pen."""
+    return name.casefold().startswith(f"{limit.casefold()} ")
 
 
 def _texts(value: Any) -> Iterator[str]:

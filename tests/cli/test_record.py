@@ -682,3 +682,13 @@ def test_check_can_read_what_was_written(typing: Typing, folder: Path) -> None:
     answer = json.loads(riskkit("check", folder, "--format", "json", "--today", TODAY).stdout)
     assert answer["counts"]["broken"] == 0
     assert not [found for found in answer["findings"] if found["rule"].startswith("evidence-")]
+
+
+def test_a_reading_nearly_called_like_its_limit_is_asked_back(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(HOOD, tmp_path / "hood"))
+    answers = tmp_path / "answers.yaml"
+    answers.write_text("on: 2026-11-25\nunit: U01\nreadings: {opening presure: [17.2 hPa]}\n")
+    command = [sys.executable, "-m", "riskkit", "record", "T07", str(folder), "--answers", str(answers), "--yes"]
+    done = subprocess.run([*command, "--today", "2026-11-25"], capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "did you mean `opening pressure`?" in done.stderr
