@@ -4,19 +4,32 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from riskkit.engineering import catalog
 from riskkit.engineering.models import EngineeringError, Found, Model, Outcome
-from riskkit.engineering.reading import Taken, in_unit, kind_named, names, shown, take, width_in
-from riskkit.units import Quantity
+from riskkit.engineering.reading import (
+    ANGLES,
+    Taken,
+    in_unit,
+    kind_named,
+    names,
+    shown,
+    take,
+    together,
+    width_in,
+)
+from riskkit.units import KINDS, Quantity, UnitError
 from riskkit.units.kinds import readable
+from riskkit.units.registry import unit_of
 
 STANDING = "A bench estimate inside stated limits, not a clinical prediction."
 COVERAGE = "expanded uncertainty, k = 2, about 95 % for a normal distribution"
-NOT_LINEAR = 0.2
-"""Up and down steps that differ by more than this share are said to be far from linear."""
+NOT_LINEAR = 0.1
+"""An input whose uncertainty bends the answer by more than this share of U is said to be far from linear.
+
+The bend is half of what a step up by the whole uncertainty and a step down leave over when added."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,14 +56,17 @@ class Value:
     Attributes:
         found: Name, kind, unit and words.
         value: In SI base units.
-        uncertainty: Expanded uncertainty (k = 2) in SI base units; None where no input states any.
+        uncertainty: Expanded uncertainty (k = 2) in SI base units; None where no input states any, or where one of
+            them cannot be carried through the model.
         contributions: Inputs with an uncertainty, the biggest contributor first.
+        remarks: Where the uncertainty is rough, one sentence each.
     """
 
     found: Found
     value: float
     uncertainty: float | None
     contributions: tuple[Contribution, ...]
+    remarks: tuple[str, ...] = ()
 
     @property
     def number(self) -> float:
@@ -65,11 +81,9 @@ class Value:
     @property
     def written(self) -> str:
         """The value as it is read: "8.11 hPa" or "8.11 ± 0.18 hPa"."""
-        text = shown(self.value, self.found.unit, self.found.kind)
-        if self.width is None:
-            return text
-        digits = max(0, 1 - math.floor(math.log10(self.width))) if self.width > 0 else 3
-        return f"{self.number:.{digits}f} ± {self.width:.{digits}f} {readable(self.found.unit)}".rstrip()
+        if not self.width:
+            return shown(self.value, self.found.unit, self.found.kind)
+        return f"{together(self.number, self.width)} {readable(self.found.unit)}".rstrip()
 
     def in_unit(self, unit: str) -> float:
         """The value in another unit of the same kind.
@@ -77,7 +91,27 @@ class Value:
         Raises:
             UnitError: where the unit is of another kind.
         """
-        return Quantity("", self.value, kind_named(self.found.kind, self.found.unit), self.found.unit).to(unit)
+        return self.converted(unit).number
+
+    def converted(self, unit: str) -> Value:
+        """The same value, shown in another unit of the same kind.
+
+        Raises:
+            UnitError: where the unit is of another kind.
+        """
+        kind = kind_named(self.found.kind, self.found.unit)
+        if kind == "angle" and unit in ANGLES:
+            return replace(self, found=replace(self.found, unit=unit))
+        meant = unit_of(unit, kind if kind in KINDS else None).kind
+        may = (
+            {kind, "fraction"} if kind == "number" else {"energy", "torque"} if kind in ("energy", "torque") else {kind}
+        )
+        if meant not in may:
+            raise UnitError(
+                f"`{unit}` measures a {meant}, and the {self.found.words} is a {kind}",
+                f"name a unit such as {readable(self.found.unit)}" if self.found.unit else "leave the unit out",
+            )
+        return replace(self, found=replace(self.found, unit=unit))
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,22 +180,20 @@ def work_out(
     model = catalog.model(name) if isinstance(name, str) else name
     taken = take(model, inputs, origins or {})
     outside, edge = _ranges(taken, model)
-    outcome = run(model, names(taken))
+    given = names(taken)
+    outcome = run(model, given)
+    moves = tuple(_Move.of(model, given, each) for each in taken if each.uncertainty)
     values = tuple(
-        _with_uncertainty(model, taken, found, outcome) for found in model.finds if found.name in outcome.values
+        _with_uncertainty(found, outcome.values[found.name], moves)
+        for found in model.finds
+        if found.name in outcome.values
     )
     outside += outcome.outside
     edge += outcome.edge
     validity = "outside" if outside else "at the edge" if edge else "inside"
-    asked = tuple(each.given.asks for each in taken if each.origin == "default" and each.given.asks)
-    return Answer(
-        model,
-        taken,
-        values,
-        validity,
-        (*outside, *edge),
-        (*asked, *outcome.remarks, *_about_linearity(model, taken, values)),
-    )
+    asked = tuple(each.given.asks for each in taken if each.origin in ("default", "left out") and each.given.asks)
+    remarks = (*asked, *outcome.remarks, *(values[0].remarks if values else ()))
+    return Answer(model, taken, values, validity, (*outside, *edge), remarks)
 
 
 def evaluate(name: str | Model, /, **inputs: Any) -> Outcome:
@@ -170,16 +202,24 @@ def evaluate(name: str | Model, /, **inputs: Any) -> Outcome:
     Every input without a default must be given; words are text, lists and tables tuples.
 
     Raises:
-        EngineeringError: where the model refuses.
+        EngineeringError: an unknown or missing input, text in place of a number, or where the model refuses.
     """
     model = catalog.model(name) if isinstance(name, str) else name
-    given = {**defaults(model), **inputs}
+    given = {**catalog.defaults_of(model), **inputs}
+    missing = [each.name for each in model.givens if each.name not in given]
+    if missing or len(given) > len(model.givens):
+        for each in inputs:
+            model.given(each)
+        raise EngineeringError(
+            f"{model.name} needs {', '.join(f'`{each}`' for each in missing)}", "give them as numbers in SI base units"
+        )
+    for each, value in inputs.items():
+        if isinstance(value, str) and model.given(each).kind != "word":
+            raise EngineeringError(
+                f"{model.name}, `{each}`: evaluate takes numbers in SI base units, and `{value}` is text",
+                "`calculate` reads quantities with units",
+            )
     return run(model, given)
-
-
-def defaults(model: Model) -> Mapping[str, Any]:
-    """The defaults of a model in SI base units; inputs that must be given are not among them."""
-    return catalog.defaults_of(model)
 
 
 def run(model: Model, values: Mapping[str, Any]) -> Outcome:
@@ -190,13 +230,15 @@ def run(model: Model, values: Mapping[str, Any]) -> Outcome:
     """
     try:
         outcome = model.function(**values)
-    except (ZeroDivisionError, OverflowError):
+    except EngineeringError:
+        raise
+    except (ArithmeticError, ValueError):
         raise EngineeringError(
             f"{model.name}: the formula has no value for these numbers",
-            "look at the inputs that are zero or very large",
+            "look at the inputs that are zero, negative or very large",
         ) from None
     for name, value in outcome.values.items():
-        if not math.isfinite(value):
+        if isinstance(value, complex) or not math.isfinite(value):
             raise EngineeringError(
                 f"{model.name}: `{name}` has no finite value for these numbers", "look at the inputs again"
             )
@@ -209,51 +251,81 @@ def _ranges(taken: tuple[Taken, ...], model: Model) -> tuple[tuple[str, ...], tu
     edge: list[str] = []
     for each in taken:
         given = each.given
-        if not isinstance(each.value, float | int):
-            continue
-        for end, sign in ((given.low, 1), (given.high, -1)):
-            if end is None:
+        numbers = each.value if given.kind == "list" else (each.value,)
+        for value in numbers:
+            if not isinstance(value, float | int):
                 continue
-            limit = catalog.end_of(given, end)
-            beyond = sign * (limit - each.value)
-            span = f"{model.name} takes the {given.words} {'from' if sign > 0 else 'up to'} {end}"
-            if beyond > 1e-12 * max(abs(limit), abs(each.value)):
-                if given.outside == "refused":
-                    raise EngineeringError(f"{span}, and it is {each.written}", f"give {given.name} inside of that")
-                outside.append(f"{span}, and it is {each.written}")
-            elif each.uncertainty and beyond + each.uncertainty > 0:
-                edge.append(f"{span}, and {each.written} may lie beyond")
-    return tuple(outside), tuple(edge)
+            for end, sign in ((given.low, 1), (given.high, -1)):
+                if end is None:
+                    continue
+                limit = catalog.end_of(given, end)
+                beyond = sign * (limit - value)
+                span = f"{model.name} takes the {given.words} {'from' if sign > 0 else 'up to'} {end}"
+                if beyond > 1e-12 * max(abs(limit), abs(value)):
+                    if given.outside == "refused":
+                        raise EngineeringError(f"{span}, and it is {each.written}", f"give {given.name} inside of that")
+                    outside.append(f"{span}, and it is {each.written}")
+                elif each.uncertainty and beyond + each.uncertainty > 0:
+                    edge.append(f"{span}, and {each.written} may lie beyond")
+    return tuple(dict.fromkeys(outside)), tuple(dict.fromkeys(edge))
 
 
-def _with_uncertainty(model: Model, taken: tuple[Taken, ...], found: Found, outcome: Outcome) -> Value:
+@dataclass(frozen=True, slots=True)
+class _Move:
+    """The answers with one input moved up and down, by half of its expanded uncertainty and by the whole of it.
+
+    None where the model has no answer there.
+    """
+
+    taken: Taken
+    up: Mapping[str, float] | None
+    down: Mapping[str, float] | None
+    far_up: Mapping[str, float] | None
+    far_down: Mapping[str, float] | None
+
+    @classmethod
+    def of(cls, model: Model, given: Mapping[str, Any], each: Taken) -> _Move:
+        def at(step: float) -> Mapping[str, float] | None:
+            try:
+                return run(model, {**given, each.given.name: each.value + step}).values
+            except EngineeringError:
+                return None
+
+        wide = each.uncertainty
+        return cls(each, at(wide / 2), at(-wide / 2), at(wide), at(-wide))
+
+
+def _with_uncertainty(found: Found, value: float, moves: tuple[_Move, ...]) -> Value:
     """First order: each input moved up and down by its standard uncertainty; root of the sum of squares."""
-    given = names(taken)
-    value = outcome.values[found.name]
-    parts = []
-    for each in taken:
-        if not each.uncertainty:
+    parts, bends, remarks, lost = [], [], [], False
+    for move in moves:
+        name, wide = move.taken.given.name, move.taken.uncertainty
+        up, down, far_up, far_down = (
+            None if each is None else each.get(found.name) for each in (move.up, move.down, move.far_up, move.far_down)
+        )
+        slope = _slope(value, up, down, wide / 2)
+        if slope is None:
+            lost = True
+            remarks.append(f"the uncertainty of {name} cannot be carried: the model has no answer on either side of it")
             continue
-        step = each.uncertainty / 2
-        up, down = _moved(model, given, each, step, found.name), _moved(model, given, each, -step, found.name)
-        slope = _slope(value, up, down, step)
-        if slope is not None:
-            parts.append((each.given.name, slope, slope * each.uncertainty))
-    if not parts:
-        return Value(found, value, None, ())
+        if far_up is None or far_down is None:
+            remarks.append(f"the uncertainty of {name} reaches beyond what the model can answer; U is rough")
+            parts.append((name, slope, abs(slope) * wide))
+            continue
+        bend = abs(far_up + far_down - 2 * value) / 2
+        # On a summit the slope is 0 and first order sees nothing: there the larger of both changes stands for it.
+        flat = bend > max(abs(slope) * wide, 1e-9 * abs(value))
+        parts.append((name, slope, max(abs(far_up - value), abs(far_down - value)) if flat else abs(slope) * wide))
+        bends.append((name, bend))
     total = math.sqrt(sum(width * width for _, _, width in parts))
+    for name, bend in bends:
+        if bend > NOT_LINEAR * total and bend > 1e-9 * abs(value):
+            remarks.append(f"far from linear in {name} over its uncertainty: U from first order is rough there")
     contributions = tuple(
-        Contribution(name, slope, abs(width), (width / total) ** 2 if total else 0.0)
-        for name, slope, width in sorted(parts, key=lambda part: -abs(part[2]))
+        Contribution(name, slope, width, (width / total) ** 2 if total else 0.0)
+        for name, slope, width in sorted(parts, key=lambda part: -part[2])
     )
-    return Value(found, value, total, contributions)
-
-
-def _moved(model: Model, given: Mapping[str, Any], each: Taken, step: float, answer: str) -> float | None:
-    try:
-        return run(model, {**given, each.given.name: each.value + step}).values.get(answer)
-    except EngineeringError:
-        return None
+    return Value(found, value, total if parts and not lost else None, contributions, tuple(remarks))
 
 
 def _slope(value: float, up: float | None, down: float | None, step: float) -> float | None:
@@ -262,24 +334,3 @@ def _slope(value: float, up: float | None, down: float | None, step: float) -> f
     if up is not None:
         return (up - value) / step
     return None if down is None else (value - down) / step
-
-
-def _about_linearity(model: Model, taken: tuple[Taken, ...], values: tuple[Value, ...]) -> tuple[str, ...]:
-    """Where a step up and a step down do not do the same, a first-order uncertainty is rough."""
-    if not values or values[0].uncertainty is None:
-        return ()
-    given, main = names(taken), values[0]
-    said = []
-    for each in taken:
-        part = next((one for one in main.contributions if one.name == each.given.name), None)
-        if part is None or part.share < 0.05:
-            continue
-        up = _moved(model, given, each, each.uncertainty, main.found.name)
-        down = _moved(model, given, each, -each.uncertainty, main.found.name)
-        if up is None or down is None:
-            said.append(f"the uncertainty of {each.given.name} reaches beyond what the model can answer; U is rough")
-            continue
-        rise, fall = abs(up - main.value), abs(main.value - down)
-        if abs(rise - fall) > NOT_LINEAR * max(rise, fall):
-            said.append(f"far from linear in {each.given.name} over its uncertainty: U from first order is rough there")
-    return tuple(said)

@@ -10,7 +10,7 @@ from typing import Any
 
 from riskkit import shelves
 from riskkit.engineering.models import EngineeringError, Given, Model
-from riskkit.engineering.reading import quantity_of, take
+from riskkit.engineering.reading import quantity_of, read_input
 
 
 def all_models() -> tuple[Model, ...]:
@@ -49,18 +49,22 @@ def model(name: str) -> Model:
 
 @cache
 def end_of(given: Given, written: str) -> float:
-    """An end of a range, in SI base units."""
-    return quantity_of(given, written, given.kind, given.name)[0]
+    """An end of a range, in SI base units; for a list, of each of its items."""
+    return quantity_of(given, written, given.items[0] if given.kind == "list" else given.kind, given.name)[0]
 
 
 @cache
 def _defaults(name: str) -> Mapping[str, Any]:
-    found = model(name)
-    required = [each for each in found.givens if each.default is None]
-    taken = take(found, {each.name: found.example[each.name] for each in required}, {})
-    return MappingProxyType({each.given.name: each.value for each in taken if each.given.default is not None})
+    return _read_defaults(model(name))
+
+
+def _read_defaults(found: Model) -> Mapping[str, Any]:
+    may = (each for each in found.givens if each.default is not None)
+    return MappingProxyType(
+        {each.name: read_input(each, each.default, "default", found).value if each.default else None for each in may}
+    )
 
 
 def defaults_of(found: Model) -> Mapping[str, Any]:
-    """Defaults of a model in SI base units."""
-    return _defaults(found.name)
+    """Defaults of a model in SI base units; inputs that must be given are not among them."""
+    return _defaults(found.name) if _by_name().get(_plain(found.name)) is found else _read_defaults(found)

@@ -63,15 +63,20 @@ def take(model: Model, inputs: Mapping[str, str | float | Quantity], origins: Ma
     for each in model.givens:
         if each.name in inputs:
             typed = inputs[each.name]
-            taken.append(_read(each, typed, origins.get(each.name, "given"), model))
+            taken.append(read_input(each, typed, origins.get(each.name, "given"), model))
         elif each.default == "":
             taken.append(Taken(each, "", None, 0.0, "left out"))
         else:
-            taken.append(_read(each, each.default or "", "default", model))
+            taken.append(read_input(each, each.default or "", "default", model))
     return tuple(taken)
 
 
-def _read(given: Given, typed: str | float | Quantity, origin: str, model: Model) -> Taken:
+def read_input(given: Given, typed: str | float | Quantity, origin: str, model: Model) -> Taken:
+    """One input of a model, read.
+
+    Raises:
+        EngineeringError: a wrong kind of quantity, an unknown word, a table that does not rise.
+    """
     where = f"{model.name}, `{given.name}`"
     written = typed.written if isinstance(typed, Quantity) else str(typed).strip()
     match given.kind:
@@ -212,12 +217,24 @@ def _example(given: Given) -> str:
 
 def shown(value: float, unit: str, kind: str, digits: int = 4) -> str:
     """A value in SI base units as it is read, in the unit of a model."""
-    if not unit:
-        return f"{value:.{digits}g}"
-    if kind == "angle":
-        return f"{value / unit_of(unit, None).factor:.{digits}g} {readable(unit)}"
-    one = unit_of(unit, kind if kind in KINDS else None)
-    return f"{(value - one.offset) / one.factor:.{digits}g} {readable(unit)}"
+    return f"{_significant(in_unit(value, unit, kind), digits)} {readable(unit)}".rstrip()
+
+
+def _significant(number: float, digits: int) -> str:
+    """So many significant digits; whole numbers below a thousand million are written out."""
+    return f"{number:.0f}" if 10**digits - 0.5 <= abs(number) < 1e9 else f"{number:.{digits}g}"
+
+
+def together(number: float, width: float) -> str:
+    """A number and its expanded uncertainty: U to two significant digits, the number to the same place."""
+    place = int(f"{width:.1e}".partition("e")[2]) - 1
+    if place < -7 or max(abs(number), width) >= 1e9:
+        return f"{number:.{max(1, _size(number) - place)}e} ± {width:.1e}"
+    return f"{round(number, -place):.{max(0, -place)}f} ± {round(width, -place):.{max(0, -place)}f}"
+
+
+def _size(number: float) -> int:
+    return int(f"{number:.0e}".partition("e")[2]) if number else 0
 
 
 def in_unit(value: float, unit: str, kind: str) -> float:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from riskkit.engineering import catalog
 from riskkit.engineering.answering import Answer, run, work_out
-from riskkit.engineering.models import EngineeringError, Given, Model
+from riskkit.engineering.models import EngineeringError, Found, Given, Model
 from riskkit.engineering.reading import in_unit, kind_of, names, quantity_of, shown, take
 from riskkit.units import Quantity
 
-PROBES = 400
-"""Points at which a span is looked at for a change of side."""
+PROBES = 300
+"""Points at which a span is looked at for a change of side, in even steps and again in logarithmic ones."""
+
+MOST_POINTS = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +40,19 @@ class Solved:
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """One point of a sweep: the input and each answer in their units; None where the model has no answer."""
+    """One point of a sweep.
+
+    Attributes:
+        value: The input, in its unit.
+        answers: Each answer of the model in its unit; None where the model has no answer.
+        validity: "inside", "at the edge", "outside" or "no answer".
+        because: Why it is not inside; empty inside.
+    """
 
     value: float
     answers: tuple[float | None, ...]
     validity: str
+    because: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +62,14 @@ class Swept:
     model: Model
     given: Given
     points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Root:
+    """Values at which an answer is as wanted, and the lowest and highest answer that was seen on the way."""
+
+    values: tuple[float, ...]
+    seen: tuple[float, float] | None
 
 
 def solve_for(
@@ -63,7 +82,7 @@ def solve_for(
 
     Args:
         name: The model.
-        wanted: The input that is looked for.
+        wanted: The input that is looked for; a value given for it is set aside.
         target: The wanted value of the answer, as typed.
         answer: Which answer; the main one if left out.
         inputs: All other inputs.
@@ -73,29 +92,24 @@ def solve_for(
     """
     model = catalog.model(name) if isinstance(name, str) else name
     given, found = model.given(wanted), model.find(answer or model.finds[0].name)
-    if given.kind in ("word", "list", "table"):
-        raise EngineeringError(f"{wanted} is no number, so nothing can be solved for it", "name another input")
+    _refuse_words(given, "solved for")
     goal = quantity_of(Given(found.name, found.kind, found.words, found.unit), target, found.kind, "--target")[0]
     inputs.pop(wanted, None)
-    taken = take(model, {**inputs, wanted: given.default or model.example[wanted]}, {})
-    fixed = names(taken)
+    fixed = names(take(model, {**inputs, wanted: _somewhere(model, given)}, {}))
+    low, high = _span(given, fixed[wanted])
 
     def miss(value: float) -> float | None:
         try:
-            return run(model, {**fixed, wanted: value}).values[found.name] - goal
-        except (EngineeringError, KeyError):
+            told = run(model, {**fixed, wanted: value}).values.get(found.name)
+        except EngineeringError:
             return None
+        return None if told is None else told - goal
 
-    roots = _roots(miss, _span(given, fixed[wanted]), abs(goal))
-    if not roots:
-        low, high = _span(given, fixed[wanted])
-        raise EngineeringError(
-            f"no {given.words} from {_shown(given, low)} to {_shown(given, high)} gives {found.words} {target}",
-            "look at the other inputs, or at what --sweep shows",
-        )
-    best, *others = roots
-    exact = Quantity(_shown(given, best, 6), best, kind_of(given), given.unit)
-    put = {**inputs, wanted: f"{best!r}" if given.kind == "number" else exact}
+    root = _roots(miss, (low, high), abs(goal))
+    if not root.values:
+        raise _nowhere(model, given, found, target, fixed, (low, high), root, goal)
+    best, *others = root.values
+    put = {**inputs, wanted: _typed(given, best)}
     return Solved(
         given, best, _shown(given, best, 6), work_out(model, put), tuple(_shown(given, each, 6) for each in others)
     )
@@ -108,46 +122,65 @@ def sweep(
 
     Args:
         name: The model.
-        along: The input.
+        along: The input; a value given for it is set aside.
         first: Where to begin, as typed.
         last: Where to end, as typed.
-        points: Number of points, 2 or more.
+        points: Number of points, 2 to 10000.
         inputs: All other inputs.
 
     Raises:
-        EngineeringError: where the ends are no quantities of the input's kind.
+        EngineeringError: where the ends are no quantities of the input's kind, or the model has no answer between
+            them.
     """
     model = catalog.model(name) if isinstance(name, str) else name
     given = model.given(along)
-    if given.kind in ("word", "list", "table"):
-        raise EngineeringError(f"{along} is no number and cannot be swept", "name another input")
-    if points < 2:
-        raise EngineeringError(f"a sweep of {points} points shows nothing", "give 2 points or more")
+    _refuse_words(given, "swept")
+    if not 2 <= points <= MOST_POINTS:
+        raise EngineeringError(f"a sweep of {points} points cannot be drawn", f"give 2 to {MOST_POINTS} points")
     start, end = (quantity_of(given, each, given.kind, f"--sweep {along}")[0] for each in (first, last))
+    if start == end:
+        raise EngineeringError(f"--sweep {along}: both ends are {first}", "give two ends that differ")
     inputs.pop(along, None)
     found = []
+    refused: EngineeringError | None = None
     for number in range(points):
-        value = start + (end - start) * number / (points - 1)
-        typed = (
-            f"{value!r}"
-            if given.kind == "number"
-            else Quantity(_shown(given, value), value, kind_of(given), given.unit)
-        )
+        value = end if number == points - 1 else start + (end - start) * number / (points - 1)
+        place = in_unit(value, given.unit, given.kind)
         try:
-            answer = work_out(model, {**inputs, along: typed})
-            by_name = {each.found.name: each.number for each in answer.values}
-            told = tuple(by_name.get(each.name) for each in model.finds)
-            found.append(Point(in_unit(value, given.unit, given.kind), told, answer.validity))
-        except EngineeringError:
-            found.append(Point(in_unit(value, given.unit, given.kind), tuple(None for _ in model.finds), "no answer"))
-    if all(point.validity == "no answer" for point in found):
-        # The first point says why.
-        work_out(model, {**inputs, along: first})
+            answer = work_out(model, {**inputs, along: _typed(given, value)})
+        except EngineeringError as error:
+            refused = refused or error
+            found.append(Point(place, tuple(None for _ in model.finds), "no answer", error.headline))
+            continue
+        by_name = {each.found.name: each.number for each in answer.values}
+        told = tuple(by_name.get(each.name) for each in model.finds)
+        found.append(Point(place, told, answer.validity, "; ".join(answer.because)))
+    if refused is not None and all(point.validity == "no answer" for point in found):
+        raise refused
     return Swept(model, given, tuple(found))
+
+
+def _refuse_words(given: Given, what: str) -> None:
+    if given.kind in ("word", "list", "table"):
+        raise EngineeringError(
+            f"{given.name} is a {given.kind}, no single number, and cannot be {what}", "name another"
+        )
+
+
+def _typed(given: Given, value: float) -> str | Quantity:
+    """A value in SI base units as it goes into a model, with all its digits."""
+    if given.kind == "number":
+        return repr(value)
+    return Quantity(_shown(given, value, 6), value, kind_of(given), given.unit)
 
 
 def _shown(given: Given, value: float, digits: int = 4) -> str:
     return shown(value, given.unit, given.kind, digits)
+
+
+def _somewhere(model: Model, given: Given) -> str:
+    """Any value of an input that the model takes."""
+    return given.default or model.example.get(given.name) or given.low or given.high or f"1 {given.unit}".rstrip()
 
 
 def _span(given: Given, near: float) -> tuple[float, float]:
@@ -162,35 +195,79 @@ def _span(given: Given, near: float) -> tuple[float, float]:
     return low, high
 
 
-def _roots(miss: Callable[[float], float | None], span: tuple[float, float], scale: float) -> list[float]:
+def _roots(miss: Callable[[float], float | None], span: tuple[float, float], scale: float) -> _Root:
     """Every value at which the miss changes sides, in order."""
-    from scipy.optimize import brentq
-
     low, high = span
     steps = {low + (high - low) * step / PROBES for step in range(PROBES + 1)}
-    reach = high - low
-    steps |= {low + reach * 10 ** (-9 + 9 * step / PROBES) for step in range(PROBES + 1)}
+    steps |= {low + (high - low) * 10 ** (-9 + 9 * step / PROBES) for step in range(PROBES + 1)}
     seen = [(each, value) for each in sorted(steps) if low <= each <= high and (value := miss(each)) is not None]
-    tiny = 1e-12 * (scale or 1.0)
+    tiny = 1e-12 * scale
     roots: list[float] = []
     for (left, at_left), (right, at_right) in itertools.pairwise(seen):
         if abs(at_left) <= tiny:
             roots.append(left)
-        elif at_left * at_right < 0:
-            root = float(
-                brentq(
-                    lambda value: _sure(miss(value)), left, right, xtol=1e-15 * max(abs(left), abs(right)), rtol=1e-13
-                )
-            )
-            if abs(_sure(miss(root))) <= 1e-6 * max(abs(at_left), abs(at_right), tiny):  # a jump is no root
+        elif abs(at_right) > tiny and at_left * at_right < 0:
+            root = _closed_in(miss, (left, at_left), (right, at_right))
+            if root is not None:
                 roots.append(root)
     if seen and abs(seen[-1][1]) <= tiny:
         roots.append(seen[-1][0])
-    return [root for place, root in enumerate(roots) if place == 0 or abs(root - roots[place - 1]) > 1e-9 * abs(root)]
+    apart = [root for place, root in enumerate(roots) if place == 0 or abs(root - roots[place - 1]) > 1e-9 * abs(root)]
+    misses = [value for _, value in seen]
+    return _Root(tuple(apart), (min(misses), max(misses)) if misses else None)
 
 
-def _sure(value: float | None) -> float:
-    """A miss between two values that have one; the model may have a hole there."""
-    if value is None:
-        raise EngineeringError("the model has no answer on the way", "narrow the span with other inputs")
-    return value
+def _closed_in(
+    miss: Callable[[float], float | None], left: tuple[float, float], right: tuple[float, float]
+) -> float | None:
+    """Halve the span until no number lies between its ends; None where the answer jumps over what is wanted.
+
+    A hole in the model on the way counts as a jump.
+    """
+    widest = max(abs(left[1]), abs(right[1]))
+    while True:
+        middle = (left[0] + right[0]) / 2
+        if not left[0] < middle < right[0]:
+            break
+        at_middle = miss(middle)
+        if at_middle is None:
+            return None
+        if at_middle == 0:
+            return middle
+        if at_middle * left[1] > 0:
+            left = (middle, at_middle)
+        else:
+            right = (middle, at_middle)
+    nearest = min(left, right, key=lambda each: abs(each[1]))
+    return nearest[0] if abs(nearest[1]) <= 1e-6 * widest else None
+
+
+def _nowhere(
+    model: Model,
+    given: Given,
+    found: Found,
+    target: str,
+    fixed: Mapping[str, Any],
+    span: tuple[float, float],
+    root: _Root,
+    goal: float,
+) -> EngineeringError:
+    """No value gives what is wanted: what there is instead, or why there is nothing."""
+    if root.seen is None:
+        try:
+            run(model, dict(fixed))
+        except EngineeringError as error:
+            return error
+    low, high = (_shown(given, each) for each in span)
+    reach = "the model has no answer there"
+    if root.seen is not None:
+        least, most = (shown(goal + each, found.unit, found.kind) for each in root.seen)
+        reach = (
+            f"it is {least} there, whatever the {given.words}"
+            if least == most
+            else f"it goes from {least} to {most} there"
+        )
+    return EngineeringError(
+        f"no {given.words} from {low} to {high} gives {found.words} {target}",
+        f"{reach}; look at the other inputs",
+    )
