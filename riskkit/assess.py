@@ -174,7 +174,7 @@ def judge(
         today=today,
         trace=linked,
         scores=with_support(stated, {id: each.score for id, each in supported.items()}),
-        statuses=statuses(register, today, counting, sampled),
+        statuses=statuses(register, today, counting, sampled, supported),
         shared=shared_elements(register),
         faults=single_faults(register),
         alarms=alarm_budgets(register),

@@ -9,7 +9,7 @@ from riskkit.judgement.amounts import amount, difference
 from riskkit.judgement.contradictions import disagreements, half_readings
 from riskkit.judgement.counted import percent
 from riskkit.judgement.samples import SampleVerdict, count_words, spread_words
-from riskkit.judgement.verdicts import LimitVerdict, ResultVerdict
+from riskkit.judgement.verdicts import LimitVerdict, ResultVerdict, replaced_results
 from riskkit.model.references import Path
 from riskkit.model.verification import Instrument, Result
 
@@ -449,7 +449,7 @@ def instrument_overdue(context: Context) -> Iterator[Finding]:
             readings: {fresh flow: [52 L/min]}
             uncertainty: {fresh flow: 4 L/min}
     """
-    replaced = {result.supersedes for result in context.register.results}
+    replaced = replaced_results(context.register)
     for result in context.register.results:
         if result.id in replaced:
             continue

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
+from riskkit.judgement.verdicts import replaced_results
 from riskkit.model.references import Path
 from riskkit.model.verification import Evidence, Result
 from riskkit.text.evidence_files import EvidenceFile, leaves_folder
@@ -192,7 +193,7 @@ def _named(context: Context) -> Iterator[tuple[Result, Path, Evidence]]:
 
 def _looked_at(context: Context) -> Iterator[tuple[Result, Path, Evidence, EvidenceFile]]:
     """The files of results that no other result replaces, with what was found; nobody leans on the others any more."""
-    replaced = {result.supersedes for result in context.register.results}
+    replaced = replaced_results(context.register)
     for result, path, named in _named(context):
         found = (context.evidence or {}).get(named.file)
         if found is not None and result.id not in replaced:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from types import MappingProxyType
 
 from riskkit.checks import Context, Finding, rule
+from riskkit.judgement.verdicts import replaced_results
 from riskkit.model.records import Control
 from riskkit.model.upkeep import Decision
 from riskkit.model.verification import Assumption, Test
@@ -529,7 +530,7 @@ def result_under_other_conditions(context: Context) -> Iterator[Finding]:
             on: 2026-11-02
             conditions: {flow: 20 L/min}
     """
-    replaced = {result.supersedes for result in context.register.results}
+    replaced = replaced_results(context.register)
     for result in context.register.results:
         test = context.register.get(result.test, Test)
         if test is None or result.id in replaced:

@@ -122,6 +122,7 @@ def judge_readings(
     """
     from riskkit.evidence.guard import judge_reading
     from riskkit.judgement.amounts import half_width
+    from riskkit.judgement.verdicts import alike
 
     one_of("--format", format, ("text", "json"))
     low, high = _quantity(at_least, "--at-least"), _quantity(at_most, "--at-most")
@@ -137,9 +138,11 @@ def judge_readings(
         reading = _quantity(written, "--reading")
         assert reading is not None
         for end in (low, high):
-            if end is not None and end.kind != reading.kind:
+            if end is not None and not alike(reading, end):
                 raise RiskkitError(
-                    f"{reading.written} is a {reading.kind}, and the limit {end.written} is a {end.kind}",
+                    f"{reading.written} is a {reading.kind}, and the limit {end.written} is a {end.kind}"
+                    if end.kind != reading.kind
+                    else f"{reading.written} and {end.written}: one is a temperature, the other a difference",
                     "give both in units of one kind",
                 )
         try:
@@ -216,7 +219,7 @@ def outlook_sentences(ahead: Outlook | None, test: Test) -> Iterator[str]:
         yield f"{because[0].upper()}{because[1:]}."
     allowed = f"with at most {ahead.allowed} failed" if ahead.allowed else "without a failure"
     yield (
-        f"A plan of {counted_runs(ahead.runs)} {allowed} shows at best {at_least(ahead.proportion_shown)} at "
+        f"A plan of {counted_runs(ahead.runs)} that passes {allowed} shows at least {at_least(ahead.proportion_shown)} at "
         f"{percent(ahead.confidence)} confidence (one-sided, Clopper-Pearson)."
     )
     if ahead.runs_needed is not None and ahead.proportion is not None and ahead.runs_needed > ahead.runs:

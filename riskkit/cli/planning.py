@@ -6,15 +6,14 @@ It is loaded only when `plan` is asked for, so that its options cost nothing at 
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Any, Optional
+from typing import Annotated, Optional
 
 import typer
 
-from riskkit.cli.opening import one_of, open_register, print_text, width
-from riskkit.cli.output import wrapped
+from riskkit.cli.opening import one_of, open_register
+from riskkit.cli.plan_words import hours_of, interval_sentences, numbers_of, percent, print_answer, prior_of, share_of
 from riskkit.diagnostics import RiskkitError
 
 app = typer.Typer(
@@ -45,14 +44,14 @@ def plan_runs(
     """How many runs show a proportion, with no failure or with a few. Exact binomial."""
     from riskkit.evidence import plans
 
-    answer = plans.runs_needed(_share(proportion), _share(confidence), failures)
+    answer = plans.runs_needed(share_of(proportion), share_of(confidence), failures)
     least = "without a failure" if not failures else f"with at most {failures} failed"
-    _print(
+    print_answer(
         answer,
         format,
-        f"{answer.runs} runs {least} show that at least {_percent(answer.proportion)} hold, at "
-        f"{_percent(answer.confidence)} confidence (one-sided; this number of runs reaches "
-        f"{_percent(answer.achieved_confidence)}).",
+        f"{answer.runs} runs {least} show that at least {percent(answer.proportion)} hold, at "
+        f"{percent(answer.confidence)} confidence (one-sided; this number of runs reaches "
+        f"{percent(answer.achieved_confidence)}).",
         f"Method: {answer.method}.",
         estimand="proportion of runs that hold",
         sides="lower",
@@ -80,17 +79,17 @@ def plan_shows(
         "wilson": proportions.wilson,
         "jeffreys": proportions.jeffreys,
     }
-    level = _share(confidence)
+    level = share_of(confidence)
     interval = way[method](failures, runs, level, sides)  # type: ignore[arg-type]
     shown = plans.what_runs_show(runs, failures, level)
     further = [
         {"proportion": each.proportion, "shown": each.shown, "further_runs": each.further, "runs_in_all": each.total}
         for each in shown.further
     ]
-    _print(
+    print_answer(
         interval,
         format,
-        *_interval_sentences(interval),
+        *interval_sentences(interval),
         f"By {shown.failure_bound.method}, one-sided: {shown.can}",
         shown.cannot,
         shown.assumptions,
@@ -116,8 +115,8 @@ def plan_passes(
     from riskkit.evidence import plans
     from riskkit.exchange.answers import answer_data
 
-    points = [plans.passing_probability(runs, failures, _share(each)) for each in true or ()]
-    found = [plans.quality_passed(runs, failures, _share(each)) for each in passing or ()]
+    points = [plans.passing_probability(runs, failures, share_of(each)) for each in true or ()]
+    found = [plans.quality_passed(runs, failures, share_of(each)) for each in passing or ()]
     if not points and not found:
         points = [plans.passing_probability(runs, failures, each) for each in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5)]
     told = {
@@ -129,16 +128,16 @@ def plan_passes(
         "failure_probability_for_passing": [answer_data(each) for each in found],
     }
     sentences = [
-        f"Of things that truly fail in {_percent(each.true_failure_probability)} of runs it passes "
-        f"{_percent(each.passing)} and rejects {_percent(each.rejecting)}."
+        f"Of things that truly fail in {percent(each.true_failure_probability)} of runs it passes "
+        f"{percent(each.passing)} and rejects {percent(each.rejecting)}."
         for each in points
     ]
     sentences += [
-        f"It passes with probability {_percent(each.probability)} what truly fails in "
-        f"{_percent(each.failure_probability)} of runs."
+        f"It passes with probability {percent(each.probability)} what truly fails in "
+        f"{percent(each.failure_probability)} of runs."
         for each in found
     ]
-    _print(told, format, f"A plan of {runs} runs with at most {failures} failed (exact binomial):", *sentences)
+    print_answer(told, format, f"A plan of {runs} runs with at most {failures} failed (exact binomial):", *sentences)
 
 
 @app.command("hours")
@@ -165,10 +164,10 @@ def plan_hours(
     one_of("--of", of, ("rate", "mean-time"))
     way = rates.rate_interval if of == "rate" else rates.mean_time_interval
     side = sides or ("upper" if of == "rate" else "lower")
-    long = _hours(hours, "--hours")
-    interval = way(failures, long, _share(confidence), side, ended)  # type: ignore[arg-type]
+    long = hours_of(hours, "--hours")
+    interval = way(failures, long, share_of(confidence), side, ended)  # type: ignore[arg-type]
     question = {"hours": long, "failures": failures, "ended_by": ended}
-    _print(interval, format, *_interval_sentences(interval), question=question)
+    print_answer(interval, format, *interval_sentences(interval), question=question)
 
 
 @app.command("test-hours")
@@ -183,13 +182,13 @@ def plan_test_hours(
     """How many hours show a mean time between failures."""
     from riskkit.evidence import rates
 
-    goal = _hours(mean_time, "--mean-time")
-    answer = rates.test_time_needed(goal, _share(confidence), failures)
-    _print(
+    goal = hours_of(mean_time, "--mean-time")
+    answer = rates.test_time_needed(goal, share_of(confidence), failures)
+    print_answer(
         answer,
         format,
         f"{answer.time:.6g} {answer.unit} in all, with at most {failures} failed, show a mean time between failures of at "
-        f"least {goal:g} {answer.unit} at {_percent(answer.confidence)} confidence: {answer.factor:.4g} times as long.",
+        f"least {goal:g} {answer.unit} at {percent(answer.confidence)} confidence: {answer.factor:.4g} times as long.",
         f"Method: {answer.method}.",
         estimand="mean time between failures",
         sides="lower",
@@ -221,14 +220,14 @@ def plan_tolerance(
     from riskkit.exchange.answers import answer_data
 
     one_of("--method", method, ("exact", "howe", "natrella"))
-    share, level = _share(proportion), _share(confidence)
-    numbers = _numbers(values)
+    share, level = share_of(proportion), share_of(confidence)
+    numbers = numbers_of(values)
     if numbers is None and (mean is None or spread is None):
         if readings is None:
             raise RiskkitError("nothing to work with", "give --readings for a factor, or --values for limits")
         factor = tolerance.tolerance_factor(readings, share, level, sides, method=method)  # type: ignore[arg-type]
-        told = f"k = {factor.factor:.6g} for {readings} readings, {_percent(share)} of all values, {_percent(level)} confidence"
-        _print(factor, format, f"{told}, {factor.sides}.", f"Method: {factor.method}.")
+        told = f"k = {factor.factor:.6g} for {readings} readings, {percent(share)} of all values, {percent(level)} confidence"
+        print_answer(factor, format, f"{told}, {factor.sides}.", f"Method: {factor.method}.")
         return
     limits = tolerance.tolerance_limits(
         numbers,
@@ -246,8 +245,8 @@ def plan_tolerance(
     ends = [
         f"{name} {end:.6g}" for name, end in (("lower", limits.lower), ("upper", limits.upper)) if math.isfinite(end)
     ]
-    said = f"Tolerance limit{'s' if len(ends) > 1 else ''} for {_percent(share)} of all values at {_percent(level)} confidence: "
-    _print(
+    said = f"Tolerance limit{'s' if len(ends) > 1 else ''} for {percent(share)} of all values at {percent(level)} confidence: "
+    print_answer(
         limits,
         format,
         f"{said}{', '.join(ends)} (mean {limits.mean:.6g}, s {limits.spread:.4g}, k {limits.factor:.5g}, {limits.sides}).",
@@ -272,16 +271,16 @@ def plan_order(
     """How many readings for the largest, or smallest and largest, to bound a proportion; no distribution assumed."""
     from riskkit.evidence import orders
 
-    share = _share(proportion)
+    share = share_of(proportion)
     if readings is None:
-        answer = orders.wilks_readings(share, _share(confidence), sides, discard)  # type: ignore[arg-type]
+        answer = orders.wilks_readings(share, share_of(confidence), sides, discard)  # type: ignore[arg-type]
     else:
         answer = orders.wilks_confidence(readings, share, sides, discard)  # type: ignore[arg-type]
-    _print(
+    print_answer(
         answer,
         format,
-        f"{answer.readings} readings: {answer.limits} bound {_percent(share)} of all values with "
-        f"{_percent(answer.confidence)} confidence ({answer.sides}).",
+        f"{answer.readings} readings: {answer.limits} bound {percent(share)} of all values with "
+        f"{percent(answer.confidence)} confidence ({answer.sides}).",
         f"Method: {answer.method}.",
     )
 
@@ -304,19 +303,19 @@ def plan_life(
     """How many units for how long show a life, at an assumed Weibull shape."""
     from riskkit.evidence import weibull
 
-    share, level, goal = _share(proportion), _share(confidence), _hours(life, "--life")
+    share, level, goal = share_of(proportion), share_of(confidence), hours_of(life, "--life")
     if (test_time is None) == (units is None):
         raise RiskkitError("one of time and units is given, and the other worked out", "give --test-time or --units")
     if test_time is not None:
-        answer = weibull.weibull_units(goal, _hours(test_time, "--test-time"), shape, share, level, failures)
+        answer = weibull.weibull_units(goal, hours_of(test_time, "--test-time"), shape, share, level, failures)
     else:
         assert units is not None
         answer = weibull.weibull_test_time(units, goal, shape, share, level, failures)
-    _print(
+    print_answer(
         answer,
         format,
         f"{answer.units} units for {answer.test_time:.6g} h each, with at most {failures} failed, show that "
-        f"{_percent(share)} still work at {goal:g} h, at {_percent(level)} confidence.",
+        f"{percent(share)} still work at {goal:g} h, at {percent(level)} confidence.",
         answer.assumption,
         f"Method: {answer.method}.",
     )
@@ -344,19 +343,19 @@ def plan_update(
 
     if (runs is None) == (hours is None):
         raise RiskkitError("runs update a probability, hours a rate", "give --runs or --hours")
-    level = _share(probability)
+    level = share_of(probability)
     if runs is not None:
-        a, b = _prior(prior, updates.JEFFREYS_BETA)
+        a, b = prior_of(prior, updates.JEFFREYS_BETA)
         answer = updates.update_beta(a, b, failures, runs, level, sides)  # type: ignore[arg-type]
     else:
         assert hours is not None
-        a, b = _prior(prior, updates.JEFFREYS_GAMMA)
-        answer = updates.update_gamma(a, b, failures, _hours(hours, "--hours"), level, sides)  # type: ignore[arg-type]
+        a, b = prior_of(prior, updates.JEFFREYS_GAMMA)
+        answer = updates.update_gamma(a, b, failures, hours_of(hours, "--hours"), level, sides)  # type: ignore[arg-type]
     survives = updates.mission_reliability(answer, mission) if mission is not None else None
     interval = answer.interval
     sentences = [
         f"Before: {answer.prior.words}. Data: {answer.data}. After: {answer.words}.",
-        f"Mean {answer.mean:.5g}; {_percent(interval.confidence)} {interval.sides}: {interval.lower:.5g} to "
+        f"Mean {answer.mean:.5g}; {percent(interval.confidence)} {interval.sides}: {interval.lower:.5g} to "
         f"{interval.upper:.5g} {interval.unit}".rstrip()
         + ".",
         f"Method: {answer.method}; estimand: {answer.estimand}.",
@@ -365,7 +364,7 @@ def plan_update(
         sentences.append(
             f"No failure in {mission:g} h: {survives.at_mean_rate:.5g} at the mean rate, {survives.expected:.5g} expected."
         )
-    _print(answer, format, *sentences, mission=None if survives is None else answer_data(survives))
+    print_answer(answer, format, *sentences, mission=None if survives is None else answer_data(survives))
 
 
 @app.command("test")
@@ -387,105 +386,11 @@ def plan_test(
     ahead = outlook(found, assessment.samples.get(test), assessment.policy.evidence)
     if ahead is None:
         raise RiskkitError(f"{test} plans no runs", "add `plan: {runs: 20, confidence: 95 %, proportion: 95 %}` to it")
-    _print({"test": test, **outlook_data(ahead)}, format, f"{test}, {found.title}.", *outlook_sentences(ahead, found))
+    print_answer(
+        {"test": test, **outlook_data(ahead)}, format, f"{test}, {found.title}.", *outlook_sentences(ahead, found)
+    )
 
 
 def run(arguments: Sequence[str]) -> None:
     """`riskkit plan` with these arguments."""
     app(list(arguments), prog_name="riskkit plan")
-
-
-def _print(answer: Any, format: str, *sentences: str, **beside: Any) -> None:
-    one_of("--format", format, ("text", "json"))
-    if format == "json":
-        import json
-
-        from riskkit.exchange.answers import answer_json
-
-        text = (
-            json.dumps(answer, ensure_ascii=False, indent=2)
-            if isinstance(answer, dict)
-            else answer_json(answer, **beside)
-        )
-        print_text(text + "\n")
-        return
-    columns = width()
-    print_text("\n".join(line for sentence in sentences for line in wrapped(sentence, columns, "", "  ")) + "\n")
-
-
-def _interval_sentences(interval: Any) -> Iterator[str]:
-    unit = f" {interval.unit}" if interval.unit else ""
-    lower, upper = f"{interval.lower:.6g}", f"{interval.upper:.6g}" if math.isfinite(interval.upper) else "no end"
-    match interval.sides:
-        case "upper":
-            told = f"at most {upper}{unit}"
-        case "lower":
-            told = f"at least {lower}{unit}"
-        case _:
-            told = f"between {lower} and {upper}{unit}"
-    estimate = (
-        f" (estimate {interval.estimate:.6g}{unit})"
-        if interval.estimate is not None and math.isfinite(interval.estimate)
-        else ""
-    )
-    yield f"The {interval.estimand} is {told} at {_percent(interval.confidence)} confidence, {interval.sides}{estimate}."
-    yield f"Method: {interval.method}."
-
-
-def _share(written: str) -> float:
-    """A share or level as typed: 95%, `95 %`, 0.95, 1/1000.
-
-    Raises:
-        RiskkitError: where it is none.
-    """
-    from riskkit.model.fields import read_probability
-
-    try:
-        return float(read_probability(written).exact)
-    except ValueError as why:
-        raise RiskkitError(str(why), "write it as 95% or 0.95") from None
-
-
-def _hours(written: str, option: str) -> float:
-    """A time in hours as typed: 72, `72 h`, `3 d`.
-
-    Raises:
-        RiskkitError: where it is no time.
-    """
-    from riskkit.units import UnitError, read_quantity
-
-    try:
-        return float(written)
-    except ValueError:
-        pass
-    try:
-        return read_quantity(written, "time").to("h")
-    except UnitError as error:
-        raise RiskkitError(f"{option}: {error.headline}", "write hours as a number, or a time such as `72 h`") from None
-
-
-def _numbers(values: str | None) -> tuple[float, ...] | None:
-    if values is None:
-        return None
-    if re.search(r"\d,\d", values) and "." not in values:
-        raise RiskkitError(
-            f"`{values}` can be read in two ways: decimal commas, or commas between numbers",
-            'write decimal points and blanks: "17.2 17.6 17.4"',
-        )
-    try:
-        return tuple(float(each) for each in values.replace(",", " ").replace(";", " ").split())
-    except ValueError:
-        raise RiskkitError(f"`{values}` is no list of numbers", 'write --values "17.2 17.6 17.4"') from None
-
-
-def _prior(written: str, jeffreys: tuple[float, float]) -> tuple[float, float]:
-    if written.strip().lower() == "jeffreys":
-        return jeffreys
-    numbers = _numbers(written)
-    if numbers is None or len(numbers) != 2:
-        raise RiskkitError(f"`{written}` is no prior", "write --prior 0.5,0.5 or --prior jeffreys")
-    return numbers[0], numbers[1]
-
-
-def _percent(share: float) -> str:
-    return f"{share * 100:.6g} %" if share >= 1e-4 or share == 0 else f"{share:.4g}"

@@ -218,7 +218,7 @@ def _judged(side: str, limit: float, judged: Judgement, unit: str) -> str:
     risk = 100 * judged.probability_outside
     return (
         f"{said}, with a guard band of {judged.guard_band:.3g}{behind}; "
-        f"the chance that the true value lies beyond is {'below 0.01' if risk < 0.01 else f'{risk:.2g}'} %."
+        f"the chance that the true value lies beyond is {'below 0.01' if risk < 0.01 else 'above 99' if risk > 99 else f'{risk:.2g}'} %."
     )
 
 

@@ -138,6 +138,7 @@ def _count(count: CountShown, confidence: float) -> dict[str, Any]:
         "runs": count.counted.runs,
         "failures": count.counted.failures,
         "units": list(count.counted.units),
+        "units_planned": count.units_planned,
         "lower": count.proportion,
         "runs_needed_without_failure": count.runs_needed,
         "shown": count.shown,

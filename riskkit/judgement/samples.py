@@ -14,7 +14,7 @@ from riskkit.evidence.answers import Sides
 from riskkit.evidence.few_failures import upper_bound
 from riskkit.evidence.tolerance import ToleranceLimits, tolerance_limits
 from riskkit.judgement.amounts import amount
-from riskkit.judgement.counted import Runs, at_least, failure_free_runs, percent, runs_of
+from riskkit.judgement.counted import Runs, at_least, counted_runs, failure_free_runs, percent, runs_of
 from riskkit.judgement.verdicts import LimitVerdict, ResultVerdict
 from riskkit.model.fields import Limit
 from riskkit.model.policy import EvidenceRules
@@ -25,11 +25,15 @@ from riskkit.units import Quantity
 
 @dataclass(frozen=True, slots=True)
 class CountShown:
-    """What counted runs show: `proportion` is the lower bound of what holds, at the confidence of the plan."""
+    """What counted runs show: `proportion` is the lower bound of what holds, at the confidence of the plan.
+
+    Runs on fewer units than the plan asks for do not show it: the spread from unit to unit is unseen.
+    """
 
     counted: Runs
     proportion: float
     runs_needed: int
+    units_planned: int
     shown: bool
 
 
@@ -107,7 +111,9 @@ def sample(
     if runs.runs:
         bound = upper_bound(runs.failures, runs.runs, confidence)
         needed = failure_free_runs(1 - plan.proportion.exact, stated.exact, strictly=False)
-        by_count = CountShown(runs, 1 - bound, needed, 1 - bound >= proportion - 1e-12)
+        units = plan.units if plan.units is not None and plan.units > 1 else 0
+        enough = 1 - bound >= proportion - 1e-12 and len(runs.units) >= units
+        by_count = CountShown(runs, 1 - bound, needed, units, enough)
     by_spread = tuple(
         shown
         for each in judged
@@ -198,5 +204,11 @@ def spread_words(spread: SpreadShown) -> str:
 def count_words(count: CountShown) -> str:
     """What the counted runs show, in the middle of a sentence."""
     failed = "without a failure" if not count.counted.failures else f"with {count.counted.failures} failed"
-    needed = "" if count.shown else f", and {count.runs_needed} without a failure are needed"
-    return f"{count.counted.runs} runs {failed} show at least {at_least(count.proportion)}{needed}"
+    told = f"{counted_runs(count.counted.runs)} {failed} show at least {at_least(count.proportion)}"
+    if count.shown:
+        return told
+    if count.counted.runs < count.runs_needed or count.counted.failures:
+        told += f", and {counted_runs(count.runs_needed)} without a failure are needed"
+    if len(count.counted.units) < count.units_planned:
+        told += f"; they were made on {len(count.counted.units)} of the {count.units_planned} units of the plan"
+    return told

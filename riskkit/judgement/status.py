@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from riskkit.judgement.samples import SampleVerdict
+from riskkit.judgement.support import Support
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.model.records import Control, Hazard
 from riskkit.model.register import Register
@@ -21,8 +22,9 @@ class Status:
     """One of the words, and why.
 
     `verified`: every result on file of the tests of every live control, of its presence and of its effect, meets its
-    limit, and shows the proportion that its plan claims. `contradicted`: a result does not meet a limit. `measured`:
-    results are on file, and some cannot be told or do not show what is claimed. It says nothing about use on a person.
+    limit and shows the proportion that its plan claims, and evidence supports the likelihood that is claimed.
+    `contradicted`: a result does not meet a limit. `measured`: results are on file, and some cannot be told or show less
+    than is claimed. It says nothing about use on a person.
     """
 
     word: Word
@@ -34,6 +36,7 @@ def statuses(
     today: datetime.date,
     by_test: Mapping[str, Sequence[ResultVerdict]],
     samples: Mapping[str, SampleVerdict],
+    supports: Mapping[str, Support],
 ) -> Mapping[str, Status]:
     """Status of every hazard by id.
 
@@ -42,9 +45,18 @@ def statuses(
         today: Parking ends on its last day.
         by_test: Verdicts that count, by test.
         samples: What the sample of each test shows about the proportion that its plan claims.
+        supports: What evidence supports, by hazard.
     """
     shown = _shown(register, by_test)
-    return {hazard.id: _status(hazard, register, shown, by_test, samples, today) for hazard in register.hazards}
+    found = {hazard.id: _status(hazard, register, shown, by_test, samples, today) for hazard in register.hazards}
+    return {id: _less_than_claimed(status, supports.get(id)) for id, status in found.items()}
+
+
+def _less_than_claimed(status: Status, support: Support | None) -> Status:
+    """Readings that meet their limits verify no likelihood that they do not support."""
+    if status.word == "verified" and support is not None and support.falls_short:
+        return Status("measured", "every result on file meets its limit, and supports less than is claimed")
+    return status
 
 
 def _shown(
@@ -96,7 +108,7 @@ def _status(
                     unsure[each.test] = "does not show the proportion that it claims"
     if unsure:
         return Status("measured", "; ".join(f"{id} {words}" for id, words in unsure.items()))
-    return Status("verified", "every result on file for its controls meets its limit, of presence and of effect")
+    return Status("verified", "every result on file for its controls meets its limit, and carries what is claimed")
 
 
 WANTED = ("implementation", "effectiveness")

@@ -219,11 +219,14 @@ def _limit(
 
 
 def _comparable(reading: Quantity, limit: Limit) -> bool:
-    """Of one kind; a reading in °C says nothing beside a limit in K, which is a difference."""
-    for end in limit.quantities:
-        if end.kind != reading.kind or (end.kind == "temperature" and (end.unit == "K") != (reading.unit == "K")):
-            return False
-    return True
+    return all(alike(reading, end) for end in limit.quantities)
+
+
+def alike(reading: Quantity, limit: Quantity) -> bool:
+    """Whether the two can be compared: of one kind, and no reading in °C beside a limit in K, which is a difference."""
+    if reading.kind != limit.kind:
+        return False
+    return reading.kind != "temperature" or (limit.unit == "K") == (reading.unit == "K")
 
 
 def _inspection(limit: Limit, result: Result, test: Test) -> LimitVerdict:

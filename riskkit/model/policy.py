@@ -123,6 +123,12 @@ class EvidenceRules(Block):
         1, ge=0, description="Bands below the most likely one that information alone may support; none for severe harm."
     )
 
+    @model_validator(mode="after")
+    def _confidence_is_no_certainty(self) -> EvidenceRules:
+        if not 0 < self.confidence.exact < 1:
+            raise FieldError("a confidence lies between 0 and 1, such as 95 %; nothing is certain", "confidence")
+        return self
+
 
 class Policy(Block):
     """How this project scores and who decides. Scales, matrix and regions are the project's own."""

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, PlainValidator, WithJsonSchema
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from riskkit.model.fields import (
     AnyQuantity,
     Block,
     Date,
     Duration,
+    FieldError,
     Id,
     Ids,
     Limits,
@@ -87,7 +88,8 @@ class Recording(Block):
 
     column: Text | None = Field(None, description="The column that is drawn; the first measured pressure if left out.")
     columns: Text | None = Field(
-        None, description="Names and units of all columns of a file without headings, such as `pressure hPa, -, flow L/min`."
+        None,
+        description="Names and units of all columns of a file without headings, such as `pressure hPa, -, flow L/min`.",
     )
     interval: Duration | None = Field(None, description="Time between samples, where the file has no clock.")
     time: Text | None = Field(None, description="The column that is the clock, where no heading says so.")
@@ -154,6 +156,12 @@ class Result(Record):
     )
     superseded_because: Text | None = Field(None, description="Why it replaces it.")
     notes: Text | None = Field(None, description="Anything else.")
+
+    @model_validator(mode="after")
+    def _no_more_fail_than_run(self) -> Result:
+        if self.runs is not None and self.failures is not None and self.failures > self.runs:
+            raise FieldError(f"{self.failures} failures are more than the {self.runs} runs", "failures")
+        return self
 
 
 class Calibration(Block):

@@ -234,7 +234,6 @@ def counted(found: Support) -> tuple[int, int]:
         (read("R01", "17 hPa, 17.9 hPa, 17 hPa", ", runs: 3, failures: 0"), (3, 1)),
         (read("R01", "19 hPa", ", runs: 20, failures: 0, reported: worst"), (20, 1)),
         # More failures than runs can only mean that all failed.
-        ("R01: {test: T01, on: 2026-11-02, runs: 3, failures: 5}", (3, 3)),
         # Runs alone do not say how many failed: the two readings speak.
         (read("R01", "17 hPa, 17 hPa", ", runs: 30"), (2, 0)),
     ],
@@ -431,3 +430,9 @@ def test_what_is_needed_follows_the_edges_of_the_policy(project: Project) -> Non
     assert not found(many, 6).falls_short
     assert "29956 runs of T01 without a failure on more than one unit" in found(runs("R01", "T01", 298), 6).needed
     assert "no bench test supports 7" in found(many, 7).needed
+
+
+def test_more_failures_than_runs_are_refused_at_their_line(project: Project) -> None:
+    assessment = project(register(results="R01: {test: T01, on: 2026-11-02, runs: 3, failures: 5}"))
+    (found,) = assessment.report.broken
+    assert "5 failures are more than the 3 runs" in found.headline

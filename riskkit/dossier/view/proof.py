@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from riskkit.assess import Assessment
 from riskkit.dossier.view.telling import Teller, counted
 from riskkit.judgement.samples import sample_sentences
-from riskkit.judgement.verdicts import ResultVerdict
+from riskkit.judgement.verdicts import ResultVerdict, replaced_results
 from riskkit.model.records import Control
 from riskkit.model.verification import Calculation, Instrument, Result, SamplePlan, Test
 
@@ -232,7 +232,7 @@ def _plan(plan: SamplePlan | None) -> str:
 
 def result_blocks(assessment: Assessment, tell: Teller) -> tuple[ResultBlock, ...]:
     """All results in the order of the register."""
-    replaced = frozenset(result.supersedes for result in assessment.register.results if result.supersedes)
+    replaced = replaced_results(assessment.register)
     return tuple(_result(result, assessment, replaced, tell) for result in assessment.register.results)
 
 

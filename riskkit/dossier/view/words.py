@@ -27,12 +27,13 @@ WORDS: tuple[tuple[str, str], ...] = (
     ("Controlled, unverified", "A status: controls are there; a result is missing for at least one of them."),
     (
         "Measured",
-        "A status: results are on file for every control; some cannot be told from the limit, or show less than claimed.",
+        "A status: results are on file for every control; some cannot be told from the limit, or they show less than is "
+        "claimed.",
     ),
     (
         "Verified",
-        "A status: every result on file for the controls meets its limit, of presence and of effect, on the stated units "
-        "and versions. It says nothing about use on a person.",
+        "A status: every result on file for the controls meets its limit on the stated units and versions, and together "
+        "they carry what is claimed. It says nothing about use on a person.",
     ),
     ("Contradicted", "A status: a result on file does not meet its limit."),
     ("Meets", "The reading lies inside the limit by at least the guard band."),
