@@ -9,8 +9,7 @@ from dataclasses import dataclass
 from riskkit.evidence.answers import EvidenceError, Interval
 from riskkit.evidence.beta import upper_end
 from riskkit.evidence.binomial import at_most, fewest_runs, more_than
-from riskkit.evidence.given import complement, count, failures_of_runs
-from riskkit.evidence.given import probability as between_0_and_1
+from riskkit.evidence.given import complement, count, failures_of_runs, probability as between_0_and_1
 from riskkit.evidence.proportions import clopper_pearson
 from riskkit.evidence.wording import counted, percent, percent_rounded_up
 

@@ -6,12 +6,17 @@ import math
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as some
+from hypothesis import given, settings, strategies as some
 from scipy import stats
 
-from riskkit.evidence import EvidenceError, clopper_pearson, passing_probability, quality_passed, runs_needed
-from riskkit.evidence import what_runs_show as shown_by
+from riskkit.evidence import (
+    EvidenceError,
+    clopper_pearson,
+    passing_probability,
+    quality_passed,
+    runs_needed,
+    what_runs_show as shown_by,
+)
 
 # CV-23: standard success-run values, from memory (high confidence): confidence, proportion, runs.
 SUCCESS_RUNS = [
