@@ -188,6 +188,17 @@ def judge(
     judge_asked(test, folder, reading, uncertainty, at_most, at_least, guard, format, today)
 
 
+@app.command(
+    context_settings={"allow_extra_args": True, "ignore_unknown_options": True, "help_option_names": []},
+    add_help_option=False,
+)
+def calc(context: typer.Context) -> None:
+    """Work out a bench number with a named model: `riskkit calc --list` names them."""
+    from riskkit.cli.calculating import run
+
+    run(context.args)
+
+
 @app.command()
 def diff(
     revision: Annotated[str, typer.Argument(metavar="REV", help="Git revision to compare from, such as a tag.")],

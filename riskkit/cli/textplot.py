@@ -23,7 +23,13 @@ class Line:
 
 
 def text_plot(
-    shape: Envelope, *, columns: int, rows: int, lines: Sequence[Line] = (), marked: tuple[float, float] | None = None
+    shape: Envelope,
+    *,
+    columns: int,
+    rows: int,
+    lines: Sequence[Line] = (),
+    marked: tuple[float, float] | None = None,
+    unit: str = "s",
 ) -> list[str]:
     """Lines of text.
 
@@ -33,6 +39,7 @@ def text_plot(
         rows: Rows of the plot itself.
         lines: Limits and other levels, drawn where no reading stands.
         marked: Beginning and end of what is underlined with ^ [s].
+        unit: Unit of what runs from left to right.
     """
     low = min([shape.low, *(line.level for line in lines)])
     high = max([shape.high, *(line.level for line in lines)])
@@ -67,7 +74,7 @@ def text_plot(
         drawn.append(" " * LABEL + _marks(shape, marked, steps))
     if any(shape.gaps):
         drawn.append(" " * LABEL + "".join("?" if gap else " " for gap in shape.gaps).rstrip())
-    left, right = f"{shape.start:.5g} s", f"{shape.end:.5g} s"
+    left, right = f"{shape.start:.5g} {unit}".rstrip(), f"{shape.end:.5g} {unit}".rstrip()
     drawn.append(" " * LABEL + left + right.rjust(steps - len(left)))
     return drawn
 

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     )
     from riskkit.engineering.proving import Proof as Proof, prove as prove
     from riskkit.engineering.searching import solve_for as solve_for, sweep as sweep
+    from riskkit.engineering.slopes import slopes_of as slopes_of
 
 HOMES = MappingProxyType(
     {
@@ -41,6 +42,7 @@ HOMES = MappingProxyType(
         "models": ("Check", "EngineeringError", "Found", "Given", "Model", "Outcome"),
         "proving": ("prove", "Proof"),
         "searching": ("solve_for", "sweep"),
+        "slopes": ("slopes_of",),
     }
 )
 

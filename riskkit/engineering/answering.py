@@ -27,9 +27,12 @@ from riskkit.units.registry import unit_of
 STANDING = "A bench estimate inside stated limits, not a clinical prediction."
 COVERAGE = "expanded uncertainty, k = 2, about 95 % for a normal distribution"
 NOT_LINEAR = 0.1
-"""An input whose uncertainty bends the answer by more than this share of U is said to be far from linear.
+"""Where the bend of one input moves the ends of the answer by more than this share of U, first order is said to be
+rough.
 
-The bend is half of what a step up by the whole uncertainty and a step down leave over when added."""
+The bend is half of what a step up by the whole uncertainty and a step down leave over when added. At the ends of the
+answer's interval an input with share s of the variance has moved by s of its bend, and by a quarter of the rest on
+average."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +111,7 @@ class Value:
         )
         if meant not in may:
             raise UnitError(
-                f"`{unit}` measures a {meant}, and the {self.found.words} is a {kind}",
+                f"`{unit}` measures a {meant}, and the answer is a {kind}",
                 f"name a unit such as {readable(self.found.unit)}" if self.found.unit else "leave the unit out",
             )
         return replace(self, found=replace(self.found, unit=unit))
@@ -318,8 +321,10 @@ def _with_uncertainty(found: Found, value: float, moves: tuple[_Move, ...]) -> V
         parts.append((name, slope, max(abs(far_up - value), abs(far_down - value)) if flat else abs(slope) * wide))
         bends.append((name, bend))
     total = math.sqrt(sum(width * width for _, _, width in parts))
+    widths = {name: width for name, _, width in parts}
     for name, bend in bends:
-        if bend > NOT_LINEAR * total and bend > 1e-9 * abs(value):
+        share = (widths[name] / total) ** 2 if total else 0.0
+        if bend * (share + (1 - share) / 4) > NOT_LINEAR * total and bend > 1e-9 * abs(value):
             remarks.append(f"far from linear in {name} over its uncertainty: U from first order is rough there")
     contributions = tuple(
         Contribution(name, slope, width, (width / total) ** 2 if total else 0.0)
