@@ -20,7 +20,7 @@ def _apparatus_dead_space(
     vapour: float,
 ) -> Outcome:
     reaches = tidal_volume - anatomical - apparatus
-    if reaches <= 0:
+    if reaches <= 1e-9 * tidal_volume:
         raise EngineeringError(
             f"apparatus-dead-space: {(anatomical + apparatus) * 1e3:.4g} mL of dead space leave nothing of a breath "
             f"of {tidal_volume * 1e3:.4g} mL",

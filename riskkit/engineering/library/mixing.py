@@ -45,18 +45,15 @@ def _well_mixed_space(
             values["time_constant"] = free / flow
         if begins is None and (mark is not None or time is not None):
             remarks.append("it begins with the gas that flows in; give `begins` where it does not")
+        slope = (carbon_dioxide + flow * (inlet - start)) / free
         if mark is not None:
-            reached = _time_to(mark, start, steady, inlet, carbon_dioxide, flow, free)
+            reached = _time_to(mark - start, slope, flow / free)
             if reached is None:
                 remarks.append(_never(mark, start, steady))
             else:
                 values["time_to_mark"] = reached
         if time is not None:
-            values["after"] = (
-                steady + (start - steady) * math.exp(-flow * time / free)
-                if flow > 0
-                else start + carbon_dioxide * time / free
-            )
+            values["after"] = start + slope * time * _slowing(flow * time / free)
     elif time is not None:
         raise EngineeringError("well-mixed-space needs `volume` for a time", 'add volume="9.5 L": the free gas in it')
     highest = max([start, mark or 0.0, *(values[each] for each in ("steady", "after") if each in values)])
@@ -85,17 +82,22 @@ def _free_volume(volume: float | None, head: float | None, remarks: list[str]) -
     return volume - head
 
 
-def _time_to(
-    mark: float, start: float, steady: float, inlet: float, carbon_dioxide: float, flow: float, free: float
-) -> float | None:
-    """Time from the start to the mark; None where it is not on the way."""
-    if flow == 0:
-        return (mark - start) * free / carbon_dioxide if carbon_dioxide > 0 and mark >= start else None
-    if mark == start:
+def _slowing(changes: float) -> float:
+    """Mean slope over so many changes of gas, as a share of the slope at the beginning; 1 where nothing flows."""
+    return -math.expm1(-changes) / changes if changes > 0 else 1.0
+
+
+def _time_to(change: float, slope: float, changes_per_second: float) -> float | None:
+    """Time for a change of the fraction; None where it does not come about."""
+    if change == 0:
         return 0.0
-    # With a very small flow the fraction rises in a straight line, and 1 - share would lose all its digits.
-    share = (mark - start) / (steady - start) if steady != start else math.inf
-    return -free / flow * math.log1p(-share) if 0 <= share < 1 else None
+    if slope == 0 or change / slope < 0:
+        return None
+    straight = change / slope
+    share = straight * changes_per_second  # of the way to the steady fraction
+    if share >= 1:
+        return None
+    return straight * (-math.log1p(-share) / share if share > 0 else 1.0)
 
 
 def _never(mark: float, start: float, steady: float) -> str:

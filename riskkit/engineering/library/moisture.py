@@ -51,7 +51,7 @@ def _moisture(temperature: float, humidity: float, wall: float | None, flow: flo
         if vapour <= wet:
             remarks.append("the wall is not colder than the dew point: nothing condenses")
         elif wall < ZERO:
-            remarks.append("the wall is below 0 °C: the water freezes there")
+            remarks.append("the wall is below 0 °C: the water freezes there, and a little more of it than over water")
         values["held_at_wall"] = at_wall
         if flow is not None:
             condenses = vapour > wet
@@ -62,8 +62,8 @@ def _moisture(temperature: float, humidity: float, wall: float | None, flow: flo
             values["water_with_shrinking"] = shrinking if condenses else 0.0
             if condenses:
                 remarks.append(
-                    "all of it comes down only where the gas cools to the wall; "
-                    f"counted by dry gas, which shrinks as it cools, {shrinking * 3.6e6:.3g} g/h"
+                    "the difference of what gas holds is too low, as the gas shrinks while it cools: "
+                    f"counted by dry gas up to {shrinking * 3.6e6:.3g} g/h, where all of it cools to the wall"
                 )
     return Outcome(values, tuple(remarks))
 
@@ -89,7 +89,7 @@ MOISTURE = Model(
     finds=(
         Found("dew_point", "temperature", "degC", "dew point"),
         Found("absolute_humidity", "density", "g/m3", "water in the gas"),
-        Found("water_per_hour", "g/h", "g/h", "water on the wall per hour, difference of what gas holds"),
+        Found("water_per_hour", "g/h", "g/h", "water on the wall per hour, from the difference of what gas holds"),
         Found("water_with_shrinking", "g/h", "g/h", "water on the wall per hour, counted by dry gas"),
         Found("water_carried", "g/h", "g/h", "water that the gas carries per hour"),
         Found("held_at_wall", "density", "g/m3", "water that saturated gas holds at the wall"),
