@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
 USUAL_EFFICIENCY = 0.9
@@ -47,7 +49,7 @@ def _battery(
     derating = depth * ageing * cold
 
     def hours(amperes: float) -> float:
-        return rate_time * (charge / (amperes * rate_time)) ** exponent
+        return rate_time * math.pow(charge / (amperes * rate_time), exponent)
 
     values = {
         "runtime": hours(current) * derating,

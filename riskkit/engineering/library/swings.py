@@ -29,7 +29,7 @@ def _dynamics(column: float, bore: float, viscosity: float, dwell: float | None,
         remarks.append("the column creeps to its end without a swing")
     settle = values["settle"]
     remarks.append(f"peaks and dwells shorter than about {settle:.2g} s need a damper or a sensor")
-    outside = ()
+    outside: tuple[str, ...] = ()
     if dwell is not None and dwell < settle:
         outside = (f"a dwell of {dwell:.3g} s is shorter than the {settle:.2g} s until the column has settled",)
     return Outcome(values, tuple(remarks), outside)

@@ -30,7 +30,8 @@ SMALL_CONDUCTORS = ((18, 7.0), (16, 10.0), (14, 15.0), (12, 20.0), (10, 30.0))
 
 def gauge_area(gauge: int) -> float:
     """Cross-section of a solid American wire gauge [m2] (ASTM B258)."""
-    return math.pi / 4 * (0.127e-3 * 92 ** ((36 - gauge) / 39)) ** 2
+    diameter = 0.127e-3 * math.pow(92, (36 - gauge) / 39)
+    return math.pi / 4 * diameter * diameter
 
 
 def _cable(current: float, length: float, area: float, temperature: float, way: str, supply: float | None) -> Outcome:
