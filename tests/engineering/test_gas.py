@@ -79,7 +79,7 @@ SHEETS = YAML(typ="safe").load(
         (
             "K07",
             "case ventilation for 25 %",
-            "oxygen-enclosure",
+            "mixing",
             "ventilation_for_limit",
             {"leak": "leak", "source_fraction": "oxygen fraction of the leak", "limit": "=25 %"},
         ),
@@ -489,7 +489,7 @@ def test_first_order_uncertainty_agrees_with_drawing_at_random() -> None:
             "oxygen-mix",
             air=draw.gauss(20, 0.5),
             oxygen=draw.gauss(5, 0.15),
-            source_fraction=draw.gauss(0.93, 0.93 * 0.01),
+            source_fraction=draw.gauss(0.93, 0.01),
         ).values["fraction"]
         for _ in range(20_000)
     ]

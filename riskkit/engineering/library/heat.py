@@ -173,6 +173,17 @@ END_TEMPERATURE = Model(
             "job sheet M12, worked by hand",
             abs="0.05 min",
         ),
+        *(
+            Check(
+                {"first": "21.3 degC", "second": "33.9 degC", "third": "41.8 degC", "step": "15 min"},
+                answer,
+                value,
+                "cross-check",
+                "one exponential through the three readings by scipy 1.17.1 fsolve",
+                rel=1e-7,
+            )
+            for answer, value in (("end_temperature", "55.0787234 degC"), ("time_constant", "32.1313320 min"))
+        ),
         Check(
             {"first": "20 degC", "second": "40 degC", "third": "50 degC"},
             "end_temperature",

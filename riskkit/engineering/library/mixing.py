@@ -257,5 +257,5 @@ WELL_MIXED_SPACE = Model(
         "Is there a corner that the flow does not reach?",
         "Who owns the mark?",
     ),
-    aliases=("hood-stop", "stopped-flow", "rebreathing"),
+    aliases=("hood", "hood-stop", "stopped-flow"),
 )

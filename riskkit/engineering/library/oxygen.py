@@ -114,7 +114,7 @@ OXYGEN_MIX = Model(
         "What does the source give at this flow? A concentrator gives less above its rating.",
         "Where does the oxygen go when the blower stops?",
     ),
-    aliases=("mixing",),
+    aliases=("oxygen-mixing",),
 )
 
 
@@ -250,5 +250,5 @@ OXYGEN_ENCLOSURE = Model(
         "Does the blower that ventilates the case stop while the oxygen goes on?",
         "Which leak was assumed, and what if it is three times that?",
     ),
-    aliases=("case-oxygen",),
+    aliases=("case-oxygen", "mixing"),
 )
