@@ -11,6 +11,7 @@ from riskkit.checks.waivers import Waived, apply
 from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
+from riskkit.judgement.calculations import Worked, with_answers, work_out_all
 from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, scores, with_support
@@ -41,8 +42,8 @@ class Assessment:
 
     @property
     def register(self) -> Register:
-        """The records."""
-        return self.reading.register
+        """The records, with calculated limits and times in their places."""
+        return self.context.register
 
     @property
     def places(self) -> Places:
@@ -105,6 +106,11 @@ class Assessment:
         return self.context.samples
 
     @property
+    def worked(self) -> Mapping[str, Worked]:
+        """Every calculation as its model works it out, by id."""
+        return self.context.worked
+
+    @property
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
@@ -162,6 +168,8 @@ def judge(
 ) -> Context:
     """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
+    worked = work_out_all(register)
+    register = with_answers(register, worked)
     linked = trace(register)
     judged = verdicts(register, policy.evidence)
     counting = by_test(judged)
@@ -182,6 +190,7 @@ def judge(
         verdicts=judged,
         supports=supported,
         samples=sampled,
+        worked=worked,
         suspects=suspects,
         evidence=evidence,
     )

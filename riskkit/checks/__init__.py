@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from riskkit import shelves
 from riskkit.diagnostics import Severity
 from riskkit.judgement.alarms import AlarmBudget
+from riskkit.judgement.calculations import Worked
 from riskkit.judgement.samples import SampleVerdict
 from riskkit.judgement.scoring import HazardScore
 from riskkit.judgement.status import Status
@@ -68,6 +69,7 @@ class Context:
     verdicts: Mapping[str, ResultVerdict]
     supports: Mapping[str, Support]
     samples: Mapping[str, SampleVerdict]
+    worked: Mapping[str, Worked]
     suspects: frozenset[str] | None = None
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
     evidence: Mapping[str, EvidenceFile] | None = None

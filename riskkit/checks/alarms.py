@@ -64,7 +64,7 @@ def alarm_slower_than_harm(context: Context) -> Iterator[Finding]:
             budget.hazard,
             ("controls",),
             f"{budget.control} comes too late for {budget.hazard}: {budget.total_seconds:g} s from the fault to the act "
-            f"({steps}), {budget.time_to_harm.value:g} s until harm{by}",
+            f"({steps}), {budget.time_to_harm.value:.3g} s until harm{by}",
             f"shorten the longest link, {longest} ({delay.written}), and measure it; or make the time to harm longer",
             ((budget.control, ("alarm", longest), "the longest link"),),
         )
@@ -241,7 +241,7 @@ def alarm_never_trips(context: Context) -> Iterator[Finding]:
         answers = [
             (calculation.id, name, answer)
             for calculation in context.register.all_of(hazard.calculations, Calculation)
-            for name, answer in calculation.answers.items()
+            for name, answer in context.worked[calculation.id].answers.items()
         ]
         for control in context.live_controls(hazard):
             if control.alarm is None or not control.alarm.trips:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from riskkit.checks import Context, Finding, rule
 from riskkit.judgement.verdicts import replaced_results
-from riskkit.model.records import Control
+from riskkit.model.records import Control, TimeToHarm
 from riskkit.model.upkeep import Decision
 from riskkit.model.verification import Assumption, Test
 
@@ -628,7 +628,7 @@ def time_to_harm_without_assumption(context: Context) -> Iterator[Finding]:
             yield Finding(
                 hazard.id,
                 ("time_to_harm",),
-                f"{hazard.id} gives {hazard.time_to_harm.value.written} until harm, by nobody's assumption",
+                f"{hazard.id} gives {_time(hazard.time_to_harm)} until harm, by nobody's assumption",
                 "add `assumption:` with an assumption that a clinician owns",
             )
 
@@ -670,6 +670,10 @@ def unconfirmed_assumption(context: Context) -> Iterator[Finding]:
                 f"{assumption.id} marks where harm begins, and its owner ({assumption.owner}) has not confirmed it",
                 "ask, then add `confirmed:` with the day",
             )
+
+
+def _time(harm: TimeToHarm) -> str:
+    return harm.value.written if harm.value is not None else f"what {harm.calculation} works out"
 
 
 def _live(context: Context) -> Iterator[Control]:

@@ -54,7 +54,7 @@ def _budget(hazard: Hazard, control: Control) -> AlarmBudget:
     total = sum(delay.value for _, delay in steps)
     harm = hazard.time_to_harm
     late: bool | None = None
-    if harm is not None:
+    if harm is not None and harm.value is not None:
         # A sum that is already too long stays so, whatever the missing delays are.
         late = True if total > harm.value.value else (None if missing else False)
     return AlarmBudget(

@@ -68,7 +68,7 @@ def budget_sentence(budget: AlarmBudget, register: Register) -> str:
     if budget.missing:
         text += f", without {_and(budget.missing)}"
     if budget.time_to_harm is not None:
-        text += f"; {budget.time_to_harm.value:g} s until harm"
+        text += f"; {budget.time_to_harm.value:.3g} s until harm"
         text += assumption_words(budget.assumption, register)
     return f"{text}."
 
@@ -209,7 +209,7 @@ def score_words(score: Score) -> str:
 
 
 def _time_to_harm(hazard: Hazard, register: Register) -> Iterator[str]:
-    if hazard.time_to_harm is not None:
+    if hazard.time_to_harm is not None and hazard.time_to_harm.value is not None:
         by = assumption_words(hazard.time_to_harm.assumption, register)
         source = f" (calculation {hazard.time_to_harm.calculation})" if hazard.time_to_harm.calculation else ""
         yield f"Time until harm: {hazard.time_to_harm.value.written}{source}{by}."

@@ -194,6 +194,10 @@ def _plain(name: str | None) -> str:
 def _limit(
     limit: Limit, name: str | None, result: Result, test: Test, register: Register, rules: EvidenceRules
 ) -> LimitVerdict:
+    if limit.at_most_from is not None or limit.at_least_from is not None:
+        origin = limit.at_most_from or limit.at_least_from
+        if not limit.quantities and origin is not None:
+            return LimitVerdict(limit, name, "cannot tell", f"{origin.source} has not worked the limit out")
     if limit.shows is not None:
         return _inspection(limit, result, test)
     if name is None or not result.readings[name]:

@@ -9,7 +9,7 @@ import datetime
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import (
     BaseModel,
@@ -273,20 +273,55 @@ class Record(Block):
     id: Id = Field(description="The key under which the record stands.")
 
 
+class From(Block):
+    """A number that stands in another record: a rating, an assumed value, a reading, an answer of a calculation."""
+
+    source: Annotated[Id, Refers(("parts", "assumptions", "results", "calculations"), "takes a number from")] = Field(
+        alias="from", description="The record."
+    )
+    what: Text | None = Field(
+        None,
+        description="Which of its numbers, by name; left out for the value of an assumption, or where there is one.",
+    )
+    use: Literal["mean", "largest", "smallest"] = Field(
+        "mean", description="Which of several readings of a result is taken."
+    )
+    because: Text | None = Field(None, description="Why this one.")
+
+
+class Expected(From):
+    """What a calculation says a reading will be, or the bound that it gives."""
+
+    bound: Literal["value", "at most", "at least"] = Field(
+        "value",
+        description="Whether the calculation gives the reading itself, or no more than an upper or lower bound.",
+    )
+
+
 class Limit(Block):
-    """What a reading must keep to. One of `at_most`, `at_least`, `between` or `shows`."""
+    """What a reading must keep to: `at_most`, `at_least` (typed or calculated), `between` or `shows`."""
 
     what: Text | None = Field(None, description="What is read, where a test has more than one limit.")
     at_most: AnyQuantity | None = Field(None, description="The reading may be this high.")
     at_least: AnyQuantity | None = Field(None, description="The reading may be this low.")
     between: tuple[AnyQuantity, AnyQuantity] | None = Field(None, description="Lowest and highest reading.")
+    at_most_from: From | None = Field(None, description="The reading may be as high as this answer of a calculation.")
+    at_least_from: From | None = Field(None, description="The reading may be as low as this answer of a calculation.")
     shows: Text | None = Field(None, description="What an inspection must show, in words.")
+    expected: Expected | None = Field(
+        None, description="What a calculation says the reading will be; compared with the limit and with the readings."
+    )
     because: Text | None = Field(None, description="Where the limit comes from.")
 
     @model_validator(mode="after")
     def _one_kind_of_limit(self) -> Limit:
-        given = [name for name in ("at_most", "at_least", "between", "shows") if getattr(self, name) is not None]
-        if len(given) != 1:
+        ways = (
+            self.at_most is not None or self.at_most_from is not None,
+            self.at_least is not None or self.at_least_from is not None,
+            self.between is not None,
+            self.shows is not None,
+        )
+        if sum(ways) != 1:
             raise ValueError("a limit is exactly one of `at_most`, `at_least`, `between` or `shows`")
         if self.between is not None:
             low, high = self.between
@@ -312,6 +347,10 @@ class Limit(Block):
             words = f"at most {self.at_most.written}"
         elif self.at_least is not None:
             words = f"at least {self.at_least.written}"
+        elif self.at_most_from is not None or self.at_least_from is not None:
+            origin = self.at_most_from or self.at_least_from
+            side = "most" if self.at_most_from is not None else "least"
+            words = f"at {side} what {origin.source if origin else ''} works out"
         else:
             words = self.shows or ""
         return f"{self.what}: {words}" if self.what else words

@@ -194,13 +194,20 @@ class Likelihoods(Block):
 class TimeToHarm(Block):
     """How long a person has once the situation has arisen."""
 
-    value: Duration = Field(description="The time, such as `58 s`.")
+    value: Duration | None = Field(None, description="The time, such as `58 s`; left out where `answer` gives it.")
     calculation: Annotated[Id, refers("calculations", relation="takes its time to harm from")] | None = Field(
         None, description="The calculation it comes from."
     )
+    answer: Text | None = Field(None, description="The answer of that calculation that is the time.")
     assumption: Annotated[Id, refers("assumptions", relation="takes its harm mark from")] | None = Field(
         None, description="The assumption that says where harm begins; its owner should be a clinician."
     )
+
+    @model_validator(mode="after")
+    def _has_a_time(self) -> TimeToHarm:
+        if self.value is None and (self.calculation is None or self.answer is None):
+            raise ValueError("a time to harm is a `value`, or an `answer` of a `calculation`")
+        return self
 
 
 class Hazard(Record):

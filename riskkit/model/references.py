@@ -56,6 +56,9 @@ def _inside(value: Any, path: Path) -> Iterator[Reference]:
     elif isinstance(value, tuple):
         for place, item in enumerate(value):
             yield from references(item, (*path, place))
+    elif isinstance(value, dict):
+        for name, item in value.items():
+            yield from _inside(item, (*path, name))
 
 
 @cache

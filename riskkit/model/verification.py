@@ -12,6 +12,7 @@ from riskkit.model.fields import (
     Date,
     Duration,
     FieldError,
+    From,
     Id,
     Ids,
     Limits,
@@ -205,10 +206,21 @@ class Calculation(Record):
 
     SECTION: ClassVar[str] = "calculations"
     title: Text = Field(description="What is worked out.")
-    model: Text | None = Field(None, description="Name of the model.")
+    model: Text | None = Field(
+        None, description="Name of the model; one that `riskkit calc --list` names is worked out, and no other."
+    )
     formula: Text | None = Field(None, description="The formula in one line.")
-    inputs: dict[Text, InputValue] = Field(default_factory=dict, description="Inputs by name.")
-    answers: dict[Text, AnyQuantity] = Field(default_factory=dict, description="Answers by name, with units.")
+    inputs: dict[Text, From | InputValue] = Field(
+        default_factory=dict,
+        description="Inputs by name: a number with its unit, or `{from: P11, what: mass}` of another record.",
+    )
+    answers: dict[Text, AnyQuantity] = Field(
+        default_factory=dict, description="Answers by name, with units; compared with what the model gives."
+    )
+    gives: dict[Text, Text] = Field(
+        default_factory=dict,
+        description="Name of an answer here -> name of the model's answer, where they differ.",
+    )
     valid_for: Text | None = Field(None, description="Where it holds.")
     source: Text | None = Field(None, description="Where the formula comes from.")
     parts: Annotated[Ids, refers("parts", relation="takes inputs from")] = Field((), description="Parts it uses.")
@@ -228,6 +240,7 @@ class Assumption(Record):
 
     SECTION: ClassVar[str] = "assumptions"
     text: Text = Field(description="What is assumed.")
+    value: AnyQuantity | None = Field(None, description="The number that is assumed, where it is one.")
     owner: Role | None = Field(None, description="Who answers for it, by role; a clinician for a mark of harm.")
     confirmed: Date | None = Field(None, description="The day its owner confirmed it; left out while unconfirmed.")
     how_to_test: Text | None = Field(None, description="How it could be shown.")

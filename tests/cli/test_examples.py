@@ -13,8 +13,8 @@ from riskkit.text.snapshot import read_folder
 
 EXAMPLES = Path(__file__).parent.parent.parent / "catalogs" / "examples"
 
-# Number of the planted gap in the scenario -> rule, record, text at the line. Gap 6 needs freshness to be found, and
-# the calculation of gap 10 an engineering model; their data are in the register.
+# Number of the planted gap in the scenario -> rule, record, text at the line. Gap 6 needs freshness to be found; its
+# data are in the register.
 PLANTED = [
     (1, "alarm-slower-than-harm", "H01", "controls: [C01, C02, C03]"),
     (2, "alarm-never-trips", "H03", "controls: [C05, C03]"),
@@ -28,6 +28,7 @@ PLANTED = [
     (9, "plan-not-fulfilled", "T07", "plan: {runs: 20, units: 5"),
     (9, "result-cannot-be-told", "R07-2", "17.9 hPa"),
     (10, "result-does-not-meet-limit", "R14", "runtime at 22 °C: [2h41]"),
+    (10, "claim-beyond-calculation", "T14", "runtime at 22 °C, at_least: 3 h"),
     (10, "limit-never-read", "T14", "runtime at 5 °C, at_least: 3 h"),
     (11, "evidence-changed", "R37", "sha256: 55819ca2"),
     (12, "risk-without-decision", "H23", "claimed: {p1:"),
@@ -39,6 +40,7 @@ PLANTED = [
     (17, "sentence-not-translated", "X04", "text:"),
     (17, "sentence-not-translated", "X06", "text:"),
     (18, "major-comment-open", "M07", "M07:"),
+    (19, "claim-beyond-calculation", "T20", "above the room, at_most: 8 K"),
     (19, "result-under-other-conditions", "R20", "conditions: {flow: 60 L/min}"),
     ("U02", "deviation-not-judged", "U02", "- text: outflow spring 12 % stiffer"),
     ("U03", "same-person-built-and-checked", "U03", "second: builder-3"),

@@ -245,7 +245,7 @@ def _score_line(stage: str, score: Score, likelihood: Likelihood | None, where: 
 
 def _time_to_harm(hazard: Hazard, desk: _Desk) -> str | None:
     stated = hazard.time_to_harm
-    if stated is None:
+    if stated is None or stated.value is None:
         return None
     source = f", from calculation {stated.calculation}" if stated.calculation else ""
     return desk.tell(f"{stated.value.written}{source}{assumption_words(stated.assumption, desk.register)}", hazard.id)
