@@ -138,6 +138,13 @@ class Blower:
     ends_free: bool
     hump: float | None
 
+    def agreements(self, system: Callable[[float], float]) -> tuple[tuple[float, float], ...]:
+        """Spans of flow in which a system (see `at`) agrees with the blower, the largest flow first."""
+        steps = 200 if self.hump is not None else 1
+        flows = [self.most + (self.least - self.most) * step / steps for step in range(steps + 1)]
+        sides = [system(flow) > 0 for flow in flows]
+        return tuple((flows[place + 1], flows[place]) for place in range(steps) if sides[place] != sides[place + 1])
+
     def at(self, system: Callable[[float], float], what: str) -> tuple[float, int]:
         """The flow at which a system and the blower agree, and at how many flows they do.
 
@@ -154,19 +161,20 @@ class Blower:
                 f"{what} takes more flow than the end of the blower's curve ({_litres(self.most)} at this speed)",
                 "measure the curve further, up to no pressure",
             )
-        steps = 200 if self.hump is not None else 1
-        flows = [self.most + (self.least - self.most) * step / steps for step in range(steps + 1)]
-        sides = [system(flow) > 0 for flow in flows]
-        changes = [place for place in range(steps) if sides[place] != sides[place + 1]]
-        if not changes:
-            if self.least > 0 or system(0.0) < 0:
-                raise EngineeringError(
-                    f"{what} takes less flow than the blower's curve begins with ({_litres(self.least)} at this speed)",
-                    "measure the curve from no flow on" if self.least > 0 else "gas would run backwards through it",
-                )
-            return 0.0, 1
-        place = changes[0]
-        return falling_root(system, flows[place + 1], flows[place]), len(changes)
+        spans = self.agreements(system)
+        if spans:
+            return falling_root(system, *spans[0]), len(spans)
+        if self.least > 0:
+            raise EngineeringError(
+                f"{what} takes less flow than the blower's curve begins with ({_litres(self.least)} at this speed)",
+                "measure the curve from no flow on",
+            )
+        if system(0.0) < 0:
+            raise EngineeringError(
+                f"{what} lets out less than flows in besides the blower, so gas runs backwards through it",
+                "give the outlet or the leak that is open, or take the other flow away",
+            )
+        return 0.0, 1
 
 
 def blower(

@@ -87,6 +87,7 @@ def _operating_point(
     passages = density_ratio if thin_air == "everywhere" else 1.0
     rise = None if valve_rise is None else valve_rise * passages
     valve = outflow_valve(valve_opening, rise, valve_curve)
+    opens = valve_curve[0][0] if valve_curve is not None else valve_opening or 0.0
     if outlet == "blocked":
         valve = None
     elif valve is None and leak_area == 0:
@@ -108,6 +109,14 @@ def _operating_point(
     flow, points = fan.at(more_goes_out, "the system")
     pressure = pressure_at(flow)
     leak = leak_at(pressure)
+    passed = flow + oxygen - leak
+    if valve is None or pressure < opens * (1 - 1e-9):
+        passed = 0.0
+    elif valve_curve is not None and passed > valve_curve[-1][1] * (1 + 1e-9):
+        raise EngineeringError(
+            f"the valve would have to pass more than its curve ends with ({valve_curve[-1][1] * 60000:.4g} L/min)",
+            "measure the valve up to a larger flow",
+        )
     share = flow / fan.most
     remarks, outside, edge = [ROOM], [], []
     if points > 1:
@@ -117,20 +126,18 @@ def _operating_point(
     if flow == 0:
         remarks.append("no flow: the pressure is that of the blower at a blocked outlet")
     elif share < STALL:
-        outside.append(f"the flow is {share:.0%} of the free flow; below 15 % blowers stall and surge")
+        outside.append(f"the flow is {share * 100:.2g} % of the free flow; below 15 % blowers stall and surge")
     elif share < 1.25 * STALL:
-        edge.append(f"the flow is {share:.0%} of the free flow, close to 15 %, where blowers stall and surge")
+        edge.append(f"the flow is {share * 100:.2g} % of the free flow, close to 15 %, where blowers stall and surge")
     if not fan.ends_free:
         remarks.append("the curve ends above no pressure; its last flow stands for the free flow")
-    if valve_curve is not None and outlet == "open" and pressure >= valve_curve[-1][0] * (1 - 1e-9):
-        outside.append("the pressure is beyond the valve's measured curve")
     if density_ratio != 1 and thin_air != "everywhere":
         remarks.append("thin air acts on the blower alone here; hose, valve and leak have it too")
     return Outcome(
         {
             "pressure": pressure,
             "flow": flow,
-            "outlet_flow": max(0.0, flow + oxygen - leak) if valve else 0.0,
+            "outlet_flow": max(0.0, passed),
             "leak_flow": leak,
             "blower_pressure": fan.pressure(flow),
             "share_of_free_flow": share,

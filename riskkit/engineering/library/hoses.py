@@ -149,7 +149,7 @@ HOSE_COMPLIANCE = Model(
         Check(_SIZE, "compliance", "0.47 mL/hPa", "constructed", _M6, abs="0.005 mL/hPa"),
         Check(_SIZE, "volume", "0.478 L", "constructed", _M6, abs="0.0005 L"),
         Check({**_SIZE, "swing": "7 hPa"}, "lost", "3.3 mL", "constructed", "0.4716 mL/hPa by 7 hPa", abs="0.05 mL"),
-        Check({"volume": "0 L"}, "compliance", "0 mL/hPa", "limit", "no hose", abs="1e-9 mL/hPa"),
+        Check({"volume": "0 L"}, "compliance", "0 mL/hPa", "limit", "no hose, no gas in it", abs="1e-9 mL/hPa"),
     ),
     example={**_SIZE, "swing": "7 hPa"},
     traps=("Was the wall measured with a syringe, warm and at the working pressure?",),

@@ -110,12 +110,14 @@ def _open_nose(
     def pressure_at(flow: float) -> float:
         return fan.pressure(flow) - hose.drop(flow)
 
-    def settle(share: float) -> tuple[float, float]:
-        flow, _ = fan.at(lambda flow: vent(pressure_at(flow)) + nose(pressure_at(flow), share) - flow, "vent and nose")
-        return flow, pressure_at(flow)
+    def settle(share: float) -> tuple[float, float, int]:
+        flow, points = fan.at(
+            lambda flow: vent(pressure_at(flow)) + nose(pressure_at(flow), share) - flow, "vent and nose"
+        )
+        return flow, pressure_at(flow), points
 
-    flow, pressure = settle(nose_open)
-    _, closed = settle(0.0)
+    flow, pressure, points = settle(nose_open)
+    _, closed, _ = settle(0.0)
     to_hold = vent(closed) + nose(closed, nose_open)
     wanted = closed + hose.drop(to_hold)
 
@@ -135,7 +137,11 @@ def _open_nose(
     if speed > speed_ratio * 1.05:
         remarks.append(f"to hold the pressure takes about {(speed / speed_ratio) ** 3:.1f} times the power")
     if 0 < flow < 0.15 * fan.most:
-        outside.append(f"the flow is {flow / fan.most:.0%} of the free flow; below 15 % blowers stall and surge")
+        outside.append(
+            f"the flow is {flow / fan.most * 100:.2g} % of the free flow; below 15 % blowers stall and surge"
+        )
+    if points > 1:
+        outside.append("blower and system agree at more than one flow: it surges between them; the largest is given")
     if 2000 <= hose.reynolds(flow) <= 4000:
         edge.append("the flow in the hose is between laminar and turbulent; its loss is uncertain by a factor of two")
     return Outcome(

@@ -88,7 +88,7 @@ BLOCKED_OUTLET = Model(
             "job sheet M8, worked by hand",
             abs="0.05 hPa",
         ),
-        Check({**_CLOSED, "to_pressure": "5 hPa", "flow": "60 L/min"}, "time", "0 s", "limit", "there", abs="1e-12 s"),
+        Check({**_CLOSED, "to_pressure": "5 hPa", "flow": "60 L/min"}, "time", "0 s", "limit", "already at that pressure", abs="1e-12 s"),
     ),
     example={**_CLOSED, "flow": "60 L/min", "oxygen": "5 L/min"},
     traps=(

@@ -264,7 +264,7 @@ def _capacity(
     def surplus(flow: float) -> float:
         return fan.pressure(flow) - filter * flow - hose * flow**2 - allowed
 
-    if surplus(fan.least) <= 0 and fan.least == 0 and fan.hump is None:
+    if fan.least == 0 and surplus(fan.most) <= 0 and not fan.agreements(surplus):
         flow = 0.0
         remarks.append("the blower alone does not reach the allowed pressure at this speed")
     else:
