@@ -71,7 +71,7 @@ CABLE = Model(
     title="voltage that a copper cable drops",
     formula="drop = current 2 length (1/58 ohm mm2/m) (1 + 0.00393 (temperature - 20 degC)) / area",
     source="Ohm's law; annealed copper of IEC 60028",
-    holds="solid copper of the stated section, direct current; flexible cable of one size may have up to 13 % more",
+    holds="solid copper of the stated section, direct current; flexible cable of that size may have up to 16 % more",
     givens=(
         Given("current", "current", "current", "A", None, "0 A", "10000 A"),
         Given("length", "length", "length of the cable, one way", "m", None, "0 m", "10 km"),
