@@ -14,9 +14,13 @@ from typing import Any
 from typer.testing import CliRunner
 
 from riskkit import evidence
+from riskkit.engineering import Model, all_models
+from riskkit.engineering.models import OUTSIDE_KINDS
 from riskkit.evidence import tolerance
+from riskkit.exchange.calculations import check_words, example_line, given_rows
 from riskkit.exchange.reference import pages
 from riskkit.units import everyday_units
+from riskkit.units.kinds import readable
 
 REFERENCE = Path(__file__).parent / "reference"
 UNIT_TABLE = Path(__file__).parent.parent / "riskkit" / "units" / "table.json"
@@ -32,6 +36,7 @@ COMMANDS = (
     "plan",
     "trace",
     "budget",
+    "calc",
     "diff",
     "dossier",
     "schema",
@@ -103,6 +108,53 @@ def evidence_page() -> str:
     return "\n".join(lines)
 
 
+def models_page() -> str:
+    """Every bench model: what it works out, formula, source, inputs, answers, an example, traps, checks."""
+    lines = [
+        "# Bench models",
+        "",
+        "`riskkit calc MODEL name=value ...` works each of them out; [how](../how-to/work-out-a-number.md). Inputs are typed",
+        "with their units and may state an expanded uncertainty (k = 2) behind ±. Every answer is a bench estimate inside",
+        "stated limits, not a clinical prediction. This page is made from the models.",
+        "",
+        "| model | works out | checked by values from outside |",
+        "|---|---|---|",
+    ]
+    for each in all_models():
+        outside = sum(check.kind in OUTSIDE_KINDS for check in each.checks)
+        lines.append(
+            f"| [{each.name}](#{each.name}) | {_cell(each.title)} | "
+            f"{f'{outside} of {len(each.checks)}' if outside else 'not verified'} |"
+        )
+    for each in all_models():
+        lines += ["", *_model(each)]
+    return "\n".join(lines) + "\n"
+
+
+def _model(model: Model) -> Iterator[str]:
+    yield from (f"## {model.name}", "", f"{model.title[0].upper()}{model.title[1:]}.", "")
+    if model.aliases:
+        yield f"- **Also called:** {', '.join(f'`{alias}`' for alias in model.aliases)}"
+    yield f"- **Formula:** {model.formula}"
+    yield f"- **Source:** {model.source}"
+    yield f"- **Where it holds:** {model.holds}"
+    yield from ("", "| input | kind [unit] | default | range | what it is |", "|---|---|---|---|---|")
+    for name, *cells in given_rows(model):
+        yield f"| `{name}` | {' | '.join(map(_cell, cells))} |"
+    yield from ("", "| answer | unit | what it is |", "|---|---|---|")
+    for found in model.finds:
+        yield f"| `{found.name}` | {readable(found.unit)} | {_cell(found.words)} |"
+    yield from ("", "```text", example_line(model), "```")
+    if model.traps:
+        yield from ("", "To ask before the answer is believed:", "", *(f"- {trap}" for trap in model.traps))
+    yield from ("", "Checks:" if model.is_verified else "Checks, none of them from outside (not verified):", "")
+    yield from (f"- {words}" for words in check_words(model))
+
+
+def _cell(words: str) -> str:
+    return words.replace("|", "/")
+
+
 def _first_line(thing: Any) -> str:
     return inspect.cleandoc(thing.__doc__ or "").splitlines()[0]
 
@@ -131,7 +183,7 @@ def _described(name: str, thing: Any) -> Iterator[str]:
 
 def all_pages() -> dict[str, str]:
     """File name -> text of every generated page."""
-    return dict(pages()) | {"commands.md": command_page(), "evidence.md": evidence_page()}
+    return dict(pages()) | {"commands.md": command_page(), "evidence.md": evidence_page(), "models.md": models_page()}
 
 
 def main() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -10,11 +11,14 @@ from typing import Any
 from riskkit.engineering import catalog
 from riskkit.engineering.answering import Answer, run, work_out
 from riskkit.engineering.models import EngineeringError, Found, Given, Model
-from riskkit.engineering.reading import in_unit, kind_of, names, quantity_of, shown, take
+from riskkit.engineering.reading import in_unit, kind_of, names, quantity_of, shown, take, width_in
 from riskkit.units import Quantity
 
-PROBES = 300
+PROBES = 200
 """Points at which a span is looked at for a change of side, in even steps and again in logarithmic ones."""
+
+MOST_WHOLE = 1_000
+"""So many whole numbers of an input without a unit are looked at, too: a model may take no others (bits, parts)."""
 
 MOST_POINTS = 10_000
 
@@ -66,10 +70,17 @@ class Swept:
 
 @dataclass(frozen=True, slots=True)
 class _Root:
-    """Values at which an answer is as wanted, and the lowest and highest answer that was seen on the way."""
+    """Values at which an answer is as wanted, and what was seen on the way.
+
+    Attributes:
+        values: The roots.
+        seen: Lowest and highest miss; None where the model has no answer at all.
+        jumps: Neighbours between which the answer passes what is wanted without being it.
+    """
 
     values: tuple[float, ...]
     seen: tuple[float, float] | None
+    jumps: tuple[tuple[float, float], ...]
 
 
 def solve_for(
@@ -105,7 +116,7 @@ def solve_for(
             return None
         return None if told is None else told - goal
 
-    root = _roots(miss, (low, high), abs(goal))
+    root = _roots(miss, (low, high), abs(goal), whole=given.kind == "number")
     if not root.values:
         raise _nowhere(model, given, found, target, fixed, (low, high), root, goal)
     best, *others = root.values
@@ -180,14 +191,14 @@ def _shown(given: Given, value: float, digits: int = 4) -> str:
 
 def _somewhere(model: Model, given: Given) -> str:
     """Any value of an input that the model takes."""
-    return given.default or model.example.get(given.name) or given.low or given.high or f"1 {given.unit}".rstrip()
+    return model.example.get(given.name) or given.default or given.low or given.high or f"1 {given.unit}".rstrip()
 
 
 def _span(given: Given, near: float) -> tuple[float, float]:
-    """Where an input is looked for: its own span, or a thousand times below and above what was given."""
+    """Where an input is looked for: its own span, or a thousand times a value that it may have."""
     low = catalog.end_of(given, given.low) if given.low is not None else None
     high = catalog.end_of(given, given.high) if given.high is not None else None
-    scale = abs(near) or 1.0
+    scale = abs(near) or 1 / width_in(1.0, given.unit, given.kind)
     if low is None:
         low = 0.0 if near >= 0 else -1000 * scale
     if high is None:
@@ -195,14 +206,18 @@ def _span(given: Given, near: float) -> tuple[float, float]:
     return low, high
 
 
-def _roots(miss: Callable[[float], float | None], span: tuple[float, float], scale: float) -> _Root:
+def _roots(miss: Callable[[float], float | None], span: tuple[float, float], scale: float, *, whole: bool) -> _Root:
     """Every value at which the miss changes sides, in order."""
     low, high = span
     steps = {low + (high - low) * step / PROBES for step in range(PROBES + 1)}
     steps |= {low + (high - low) * 10 ** (-9 + 9 * step / PROBES) for step in range(PROBES + 1)}
+    if whole:
+        first = math.ceil(low)
+        steps |= {float(first + step) for step in range(min(MOST_WHOLE, math.floor(high) - first + 1))}
     seen = [(each, value) for each in sorted(steps) if low <= each <= high and (value := miss(each)) is not None]
     tiny = 1e-12 * scale
     roots: list[float] = []
+    jumps: list[tuple[float, float]] = []
     for (left, at_left), (right, at_right) in itertools.pairwise(seen):
         if abs(at_left) <= tiny:
             roots.append(left)
@@ -210,11 +225,13 @@ def _roots(miss: Callable[[float], float | None], span: tuple[float, float], sca
             root = _closed_in(miss, (left, at_left), (right, at_right))
             if root is not None:
                 roots.append(root)
+            else:
+                jumps.append((left, right))
     if seen and abs(seen[-1][1]) <= tiny:
         roots.append(seen[-1][0])
     apart = [root for place, root in enumerate(roots) if place == 0 or abs(root - roots[place - 1]) > 1e-9 * abs(root)]
     misses = [value for _, value in seen]
-    return _Root(tuple(apart), (min(misses), max(misses)) if misses else None)
+    return _Root(tuple(apart), (min(misses), max(misses)) if misses else None, tuple(jumps))
 
 
 def _closed_in(
@@ -260,7 +277,10 @@ def _nowhere(
             return error
     low, high = (_shown(given, each) for each in span)
     reach = "the model has no answer there"
-    if root.seen is not None:
+    if root.jumps:
+        left, right = (_shown(given, each) for each in root.jumps[0])
+        reach = f"it jumps over that between {left} and {right}"
+    elif root.seen is not None:
         least, most = (shown(goal + each, found.unit, found.kind) for each in root.seen)
         reach = (
             f"it is {least} there, whatever the {given.words}"
