@@ -1,4 +1,4 @@
-"""An alarm's chain of delays as a bar against the time a person has."""
+"""Bars: an alarm's chain of delays against the time a person has, and what each input does to an answer."""
 
 from __future__ import annotations
 
@@ -69,3 +69,30 @@ def _mark(x: float, top: float, high: float, words: str, wide: float) -> list[st
 
 def _seconds(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".") if value < 10 else f"{value:.0f}"
+
+
+ROW = 11.0
+NAMES = 120.0
+BARS = 210.0
+
+
+def share_bars(what: str, effects: Sequence[tuple[str, float]]) -> Figure:
+    """What each input does to an answer: a bar to the right where it grows with it, to the left where it falls.
+
+    Args:
+        what: What is shown, as the beginning of the alternative text.
+        effects: Input and effect, the strongest first.
+    """
+    largest = max(abs(effect) for _, effect in effects)
+    middle = NAMES + BARS / 2
+    shapes: list[str] = [draw.polyline(((middle, 0), (middle, ROW * len(effects) + 1)), line=draw.GREY, weight=0.5)]
+    for place, (name, effect) in enumerate(effects):
+        top = 1 + place * ROW
+        run = abs(effect) / largest * BARS / 2 * 0.86
+        left = middle if effect > 0 else middle - run
+        fill = FILLS[0] if effect > 0 else FILLS[1]
+        shapes.append(draw.rect(left, top + 1.2, run, ROW - 3.4, fill=fill, line=draw.INK, weight=0.5))
+        shapes.append(draw.letters(NAMES - 4, top + 7, fit(name, LABEL, NAMES - 6, 1)[0], LABEL, anchor="end"))
+        shapes.append(draw.letters(NAMES + BARS + 6, top + 7, f"{effect:+.2g} %".replace("-", "\u2212"), LABEL))
+    said = ", ".join(f"{name} {effect:+.2g} %" for name, effect in effects)
+    return draw.figure(shapes, f"{what} {said}.", NAMES + BARS + 44, ROW * len(effects) + 2)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from riskkit.assess import Assessment
+from riskkit.dossier.view.calculations import CalculationBlock, calculation_blocks
 from riskkit.dossier.view.device import (
     DeviceSheet,
     Limits,
@@ -22,14 +23,12 @@ from riskkit.dossier.view.front import Front, front
 from riskkit.dossier.view.gaps import OpenList, open_list
 from riskkit.dossier.view.hazards import HazardBlock, hazard_blocks
 from riskkit.dossier.view.proof import (
-    CalculationBlock,
     EvidenceLine,
     InstrumentLine,
     ProofRow,
     ResultBlock,
     TestedOn,
     TestLine,
-    calculation_blocks,
     evidence_lines,
     instrument_lines,
     proof_rows,

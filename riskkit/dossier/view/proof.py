@@ -11,7 +11,7 @@ from riskkit.dossier.view.telling import Teller, counted
 from riskkit.judgement.samples import sample_sentences
 from riskkit.judgement.verdicts import ResultVerdict, replaced_results
 from riskkit.model.records import Control
-from riskkit.model.verification import Calculation, Instrument, Result, SamplePlan, Test
+from riskkit.model.verification import Instrument, Result, SamplePlan, Test
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,23 +85,6 @@ class ResultBlock:
     evidence: tuple[str, ...]
     judgements: tuple[str, ...]
     supersedes: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class CalculationBlock:
-    """An estimate with everything that it rests on."""
-
-    id: str
-    title: str
-    model: str | None
-    formula: str
-    inputs: tuple[tuple[str, str, str | None], ...]
-    answers: tuple[tuple[str, str], ...]
-    valid_for: str
-    source: str
-    leans: tuple[str, ...]
-    used_by: tuple[str, ...]
-    remarks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -306,35 +289,6 @@ def _seen(result: Result) -> list[str]:
     if result.notes is not None:
         said.append(result.notes)
     return said
-
-
-def calculation_blocks(assessment: Assessment, tell: Teller) -> tuple[CalculationBlock, ...]:
-    """All calculations in the order of the register."""
-    return tuple(_calculation(each, assessment, tell) for each in assessment.register.of(Calculation))
-
-
-def _calculation(calculation: Calculation, assessment: Assessment, tell: Teller) -> CalculationBlock:
-    where, register = calculation.id, assessment.register
-    inputs: list[tuple[str, str, str | None]] = []
-    for name, value in calculation.inputs.items():
-        origin = str(value) if str(value) in register.records else None
-        words = register.title_of(str(value)) if origin else str(value)
-        inputs.append((tell(name, where), tell(words, where), origin))
-    leans = (*calculation.parts, *calculation.assumptions, *calculation.results, *calculation.calculations)
-    users = dict.fromkeys(link.source for link in assessment.trace.incoming(calculation.id))
-    return CalculationBlock(
-        id=calculation.id,
-        title=tell(calculation.title, where),
-        model=tell.maybe(calculation.model, where),
-        formula=tell(calculation.formula or "not stated", where),
-        inputs=tuple(inputs),
-        answers=tuple((tell(name, where), tell(value.written, where)) for name, value in calculation.answers.items()),
-        valid_for=tell(calculation.valid_for or "not stated", where),
-        source=tell(calculation.source or "not stated", where),
-        leans=tuple(dict.fromkeys(leans)),
-        used_by=tuple(users),
-        remarks=tell.each([calculation.notes] if calculation.notes else [], where),
-    )
 
 
 def tested_on(assessment: Assessment, tell: Teller) -> tuple[TestedOn, ...]:
