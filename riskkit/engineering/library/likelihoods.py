@@ -11,12 +11,14 @@ SAME = 1e-9
 """Relative difference below which a probability is taken to lie on the edge of a bin (2e-3 x 5e-2 is 1e-4)."""
 
 
-def _harm(situation: float, harm: float, exposures: float | None, edges: tuple[float, ...]) -> Outcome:
+def _harm(situation: float, harm: float, per: str, exposures: float | None, edges: tuple[float, ...]) -> Outcome:
     if not (0 <= situation <= 1 and 0 <= harm <= 1):
         raise EngineeringError("likelihood: a probability lies between 0 and 1", "look at situation and harm")
     chance = situation * harm
     values = {"probability": chance}
-    remarks = ["per exposure: what counts as one exposure must be written beside it"]
+    remarks = [f"per {per}: both numbers, and the bins, must be per {per}"]
+    if per == "exposure":
+        remarks = ["per exposure: what counts as one exposure must be written beside it"]
     edge: tuple[str, ...] = ()
     if exposures is not None:
         values["at_least_once"] = -math.expm1(exposures * math.log1p(-chance)) if chance < 1 else float(exposures > 0)
@@ -39,6 +41,13 @@ LIKELIHOOD = Model(
     givens=(
         Given("situation", "number", "probability of the hazardous situation in one exposure, P1", "", None, "0", "1"),
         Given("harm", "number", "probability that it then leads to harm, P2", "", None, "0", "1"),
+        Given(
+            "per",
+            "word",
+            "unit of exposure",
+            default="exposure",
+            choices=("exposure", "use", "demand", "hour", "day", "year", "device"),
+        ),
         Given("exposures", "number", "number of exposures", "", "", "0", "1e12"),
         Given(
             "edges",
