@@ -159,6 +159,7 @@ HOOD = {
 """The hood of the job sheet."""
 
 _M8 = "job sheet M8, worked by hand"
+_SCIPY = "both balances at once by scipy 1.17.1 (fsolve), leak by the library fluids 1.3.1"
 _TOTAL = {"pressure_at_no_flow": "16 hPa", "free_flow": "100 L/min"}
 
 
@@ -213,6 +214,10 @@ OPERATING_POINT = Model(
     ),
     function=_operating_point,
     checks=(
+        Check(_hood("0.536"), "pressure", "5.00392528 hPa", "cross-check", _SCIPY, rel=1e-8),
+        Check(_hood("0.536"), "flow", "59.7015789 L/min", "cross-check", _SCIPY, rel=1e-8),
+        Check(_hood("0.7", leak_area="25 mm2"), "pressure", "5.43587216 hPa", "cross-check", _SCIPY, rel=1e-8),
+        Check(_hood("0.7", leak_area="25 mm2"), "flow", "96.5600821 L/min", "cross-check", _SCIPY, rel=1e-8),
         *_holds(_hood("0.536"), "5.0 hPa", "59.6 L/min", flow_wide="0.15 L/min"),
         *_holds(_hood("0.838"), "9.0 hPa", "111.6 L/min", flow_wide="0.05 L/min"),
         *_holds(_hood("1"), "11.9 hPa", "137.5 L/min", flow_wide="0.05 L/min"),

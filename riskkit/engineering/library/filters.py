@@ -97,6 +97,14 @@ FILTER_LOADING = Model(
     ),
     function=_loading,
     checks=(
+        Check(
+            {"readings": "0 h: 0.72 hPa, 20 h: 1.2 hPa, 45 h: 2.0 hPa, 60 h: 2.35 hPa"},
+            "rate",
+            "0.02787611 hPa/h",
+            "cross-check",
+            "library numpy 2.4.6, polyfit of degree 1",
+            rel=2e-7,
+        ),
         Check(_TWO, "rate", "0.0272 hPa/h", "constructed", _M17, abs="0.00005 hPa/h"),
         Check({**_TWO, "limit": "3.0 hPa"}, "time_to_limit", "84 h", "constructed", _M17, abs="0.5 h"),
         Check({**_TWO, "time": "60 h"}, "loss", "2.35 hPa", "limit", "the line goes through its readings", rel=1e-12),

@@ -86,6 +86,14 @@ SINGLE_HOSE_FLUSH = Model(
     ),
     function=_flush,
     checks=(
+        Check(
+            _holes("3 hPa"),
+            "vent_flow",
+            "10.940492 L/min",
+            "cross-check",
+            "library fluids 1.3.1, flow_meter_discharge with this coefficient",
+            rel=1e-7,
+        ),
         Check(_holes("3 hPa"), "rebreathed", "0.123 L", "constructed", _M2, abs="0.0005 L"),
         Check(_holes("3 hPa"), "share", "25 %", "constructed", _M2, abs="0.5 %"),
         Check(_holes("5 hPa"), "rebreathed", "0.014 L", "constructed", f"{_M2}, from 14.1 L/min", abs="0.0015 L"),

@@ -64,6 +64,14 @@ LEAK = Model(
     ),
     function=_leak,
     checks=(
+        Check(
+            {"pressure": "20 hPa", "reference_flow": "13.2770113 L/min", "reference_pressure": "5 hPa"},
+            "flow",
+            "26.5540227 L/min",
+            "cross-check",
+            "a hole of 4 mm at both pressures by the library fluids 1.3.1, flow_meter_discharge",
+            rel=1e-7,
+        ),
         Check({**_NOSE, "pressure": "1 hPa"}, "flow", "29.4 L/min", "constructed", _M7, abs="0.05 L/min"),
         Check({**_NOSE, "pressure": "0 hPa"}, "flow", "0 L/min", "limit", "no pressure, no flow", abs="1e-9 L/min"),
         Check({**_NOSE, "pressure": "1.5 hPa"}, "flow", "36 L/min", "limit", "at the reading, the reading", rel=1e-12),
@@ -172,6 +180,9 @@ _MOUTHPIECE = {
 }
 
 
+_FLUIDS = "friction, losses and vent by the library fluids 1.3.1, root by scipy 1.17.1 (brentq)"
+
+
 def _nose(share: str) -> dict[str, str]:
     return {**_MOUTHPIECE, "nose_open": share}
 
@@ -211,6 +222,8 @@ OPEN_NOSE = Model(
     ),
     function=_open_nose,
     checks=(
+        Check(_nose("0.5"), "pressure", "12.9425194 hPa", "cross-check", _FLUIDS, rel=1e-6),
+        Check(_nose("1"), "pressure", "8.47833534 hPa", "cross-check", _FLUIDS, rel=1e-6),
         Check(_nose("0"), "pressure", "17.4 hPa", "constructed", _M7, abs="0.05 hPa"),
         Check(_nose("0"), "flow", "26 L/min", "constructed", _M7, abs="0.5 L/min"),
         Check(_nose("0.25"), "pressure", "15.4 hPa", "constructed", _M7, abs="0.05 hPa"),

@@ -76,6 +76,7 @@ def _vent(pressure: str) -> dict[str, str]:
 
 
 _M2 = "job sheet M2, worked by hand"
+_FLUIDS = "library fluids 1.3.1, flow_meter_discharge with this coefficient, in a pipe of 10 m"
 _HOLE = "vent hole worked out for this project (4 mm, sharp, C 0.61), conventional cmH2O"
 
 ORIFICE = Model(
@@ -100,6 +101,14 @@ ORIFICE = Model(
     ),
     function=_orifice,
     checks=(
+        Check(
+            {"pressure": "7 hPa", "diameter": "3 mm", "coefficient": "0.7"},
+            "flow",
+            "10.1235412 L/min",
+            "cross-check",
+            _FLUIDS,
+            rel=1e-7,
+        ),
         Check(_four("3 hPa"), "flow", "10.9 L/min", "constructed", _M2, abs="0.05 L/min"),
         Check(_four("5 hPa"), "flow", "14.1 L/min", "constructed", _M2, abs="0.05 L/min"),
         Check(_four("13 hPa"), "flow", "22.8 L/min", "constructed", _M2, abs="0.05 L/min"),
@@ -164,6 +173,14 @@ ORIFICE_AREA = Model(
     ),
     function=_area,
     checks=(
+        Check(
+            _wanted("40 L/min", "6 hPa", "0.62"),
+            "area",
+            "34.0596101 mm2",
+            "cross-check",
+            f"{_FLUIDS}, root by scipy 1.17.1",
+            rel=1e-7,
+        ),
         Check(_wanted("18 L/min", "4 hPa"), "area", "17.9 mm2", "constructed", _M2, abs="0.05 mm2"),
         Check(
             _wanted("60 L/min", "1.5 hPa"),
@@ -245,6 +262,32 @@ FLOW_FIT = Model(
     ),
     function=_fit,
     checks=(
+        Check(
+            {
+                "first_pressure": "2 hPa",
+                "first_flow": "11 L/min",
+                "second_pressure": "6 hPa",
+                "second_flow": "23.5 L/min",
+            },
+            "exponent",
+            "0.690967283",
+            "cross-check",
+            "library numpy 2.4.6, polyfit of the logarithms",
+            rel=1e-8,
+        ),
+        Check(
+            {
+                "first_pressure": "2 hPa",
+                "first_flow": "11 L/min",
+                "second_pressure": "6 hPa",
+                "second_flow": "23.5 L/min",
+            },
+            "flow_at_1_hPa",
+            "6.81382236 L/min",
+            "cross-check",
+            "library numpy 2.4.6, polyfit of the logarithms",
+            rel=1e-8,
+        ),
         Check({**_POINTS, "second_flow": "30.4 L/min"}, "exponent", "0.556", "constructed", _M2, abs="0.0005"),
         Check({**_POINTS, "second_flow": "30.4 L/min"}, "flow_at_1_hPa", "7.63 L/min", "constructed", _M2, rel=1e-3),
         Check(

@@ -73,6 +73,7 @@ BLOCKED_OUTLET = Model(
     ),
     function=_blocked,
     checks=(
+        Check({**_CLOSED, "flow": "60 L/min"}, "time", "0.57688502 s", "cross-check", "dp/dt = Q / C integrated by scipy 1.17.1 (solve_ivp) up to 18 hPa", rel=1e-7),
         Check({**_CLOSED, "flow": "60 L/min"}, "compliance", "44.4 mL/hPa", "constructed", _M10, abs="0.05 mL/hPa"),
         Check({**_CLOSED, "flow": "60 L/min"}, "time", "0.58 s", "constructed", _M10, abs="0.005 s"),
         Check({**_CLOSED, "flow": "5 L/min"}, "time", "6.9 s", "constructed", _M10, abs="0.05 s"),

@@ -80,6 +80,7 @@ def _weighted(
 
 
 _M9 = "job sheet M9, worked by hand"
+_FLUIDS = "library fluids 1.3.1, flow_meter_discharge with this coefficient, root by scipy 1.17.1"
 _WEIGHT = {"mass": "83.0 g", "disc": "24 mm"}
 _DEMO_FLOW = {"allowed": "20 hPa", "blower_flow": "105 L/min", "oxygen": "5 L/min", "coefficient": "0.6"}
 
@@ -98,6 +99,7 @@ WEIGHTED_RELIEF = Model(
     finds=(_OPENING, *_NEEDED),
     function=_weighted,
     checks=(
+        Check({**_WEIGHT, **_DEMO_FLOW}, "area", "53.0119076 mm2", "cross-check", _FLUIDS, rel=1e-7),
         Check(_WEIGHT, "opening_pressure", "18.0 hPa", "constructed", _M9, abs="0.02 hPa"),
         Check({**_WEIGHT, **_DEMO_FLOW}, "area", "53 mm2", "constructed", _M9, abs="0.5 mm2"),
         Check({**_WEIGHT, **_DEMO_FLOW}, "lift", "0.70 mm", "constructed", _M9, abs="0.005 mm"),
@@ -169,6 +171,7 @@ SPRING_RELIEF = Model(
     ),
     function=_spring,
     checks=(
+        Check({**_SPRING, "allowed": "20 hPa"}, "passed_flow", "70.777733 L/min", "cross-check", _FLUIDS, rel=1e-7),
         Check(_SPRING, "opening_pressure", "18.0 hPa", "constructed", "200 N/m by 4.0715 mm over 452.39 mm2, by hand"),
         Check(
             {**_SPRING, "allowed": "20 hPa"},
@@ -309,6 +312,14 @@ RELIEF_CAPACITY = Model(
     ),
     function=_capacity,
     checks=(
+        Check(
+            _RELIEF,
+            "blower_flow",
+            "104.985905 L/min",
+            "cross-check",
+            "root of the balance by scipy 1.17.1 (brentq)",
+            rel=1e-8,
+        ),
         Check(_RELIEF, "blower_flow", "105 L/min", "constructed", _M9, abs="0.5 L/min"),
         Check(_RELIEF, "area", "53 mm2", "constructed", _M9, abs="0.5 mm2"),
         Check(_RELIEF, "lift", "0.70 mm", "constructed", _M9, abs="0.005 mm"),
