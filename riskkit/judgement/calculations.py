@@ -1,13 +1,13 @@
 """Calculations of the register worked out by their models, with inputs taken from other records by reference.
 
-An answer may be the limit of a test, or a hazard's time to harm: change a part's rating, and they move.
+An answer may be the limit of a test, a delay of an alarm or a hazard's time to harm: change a part's rating, and they move.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from riskkit.judgement.amounts import half_width, uncertainty_of_mean
 from riskkit.model.fields import From, Limit, Record
@@ -228,6 +228,14 @@ def with_answers(register: Register, worked: Mapping[str, Worked]) -> Register:
         moved = _time_to_harm(hazard, worked)
         if moved is not hazard:
             changed[hazard.id] = moved
+    for control in register.controls:
+        if control.alarm is not None and control.alarm.taken:
+            delays: dict[str, Any] = {
+                step: value
+                for step, origin in control.alarm.taken.items()
+                if (value := number_of(origin, register, worked)) is not None and value.kind == "time"
+            }
+            changed[control.id] = control.model_copy(update={"alarm": control.alarm.model_copy(update=delays)})
     if not changed:
         return register
     records = {id: changed.get(id, record) for id, record in register.records.items()}

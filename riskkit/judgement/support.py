@@ -141,7 +141,7 @@ class _Weighing:
         live = [each for each in self.register.all_of(self.hazard.controls, Control) if each.withdrawn is None]
         causes = {cause.by for cause in self.hazard.causes} | set(self.hazard.loss_of)
         standing = []
-        for control in dict.fromkeys(live):
+        for control in {each.id: each for each in live}.values():
             hit = sorted(causes & self.needs.get(control.id, frozenset()))
             if hit:
                 self.set_aside.append((control.id, f"it stands on {hit[0]}, which starts {self.hazard.id}"))

@@ -16,6 +16,7 @@ from riskkit.model.fields import (
     Date,
     Duration,
     FieldError,
+    From,
     Id,
     Ids,
     Level,
@@ -298,6 +299,9 @@ class Alarm(Block):
     signal: Duration | None = Field(None, description="Until it sounds.")
     notice: Duration | None = Field(None, description="Until someone has noticed.")
     act: Duration | None = Field(None, description="Until the act is done.")
+    taken: dict[Literal["detect", "delay", "signal", "notice", "act"], From] = Field(
+        default_factory=dict, description="Delays that stand in other records: delay -> `{from: K05, what: time}`."
+    )
     listener: Role | None = Field(None, description="Who hears it.")
     at: Text | None = Field(None, description="Where the listener is.")
     loudness: SoundLevel | None = Field(None, description="Sound level at the listener.")

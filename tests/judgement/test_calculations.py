@@ -129,3 +129,29 @@ def test_another_blower_moves_what_leans_on_it(tmp_path: Path) -> None:
     assert {("answer-differs-from-model", "K01"), ("answer-differs-from-model", "K04")} <= found
     # At 60 hPa the blocked outlet reaches 17.2 hPa: the high alarm at 16 hPa now hears it.
     assert ("alarm-never-trips", "H04") not in found
+
+
+def test_a_delay_of_an_alarm_is_taken_from_what_was_read(project: Project) -> None:
+    text = """
+assumptions:
+  A01: {text: harm begins, owner: clinician}
+hazards:
+  H01:
+    title: flow stops
+    condition: single fault
+    harm: {text: poisoning, severity: 5}
+    controls: [C01]
+    time_to_harm: {value: 58 s, assumption: A01}
+controls:
+  C01:
+    title: alarm
+    kind: protective
+    alarm: {detect: 6 s, delay: 4 s, signal: 1 s, act: 25 s, taken: {notice: {from: R01, what: notice, use: largest}}}
+tests:
+  T01: {title: notice, limit: {what: notice, at_most: 30 s}}
+results:
+  R01: {test: T01, on: 2026-11-02, readings: {notice: [19 s, %s]}, uncertainty: {notice: 1 s}}
+"""
+    assert not project(text % "20 s").alarms[0].late
+    assert project(text % "23 s").alarms[0].late
+    assert project(text % "23 s").alarms[0].total_seconds == pytest.approx(59)
