@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
 STEPS = ("detect", "delay", "signal", "notice", "act")
@@ -32,7 +34,9 @@ def _budget(
     return Outcome(values, tuple(remarks))
 
 
-_DEMO = {"detect": "6 s", "delay": "4 s", "signal": "1 s", "notice": "30 s", "act": "25 s", "time_to_harm": "58 s"}
+_DEMO = MappingProxyType(
+    {"detect": "6 s", "delay": "4 s", "signal": "1 s", "notice": "30 s", "act": "25 s", "time_to_harm": "58 s"}
+)
 
 ALARM_BUDGET = Model(
     name="alarm-budget",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
 NOTABLE = 0.1
@@ -35,7 +37,7 @@ def _decay(
     return Outcome(values, tuple(remarks))
 
 
-_BOX = {"volume": "10 L", "fall": "1.2 hPa", "time": "60 s"}
+_BOX = MappingProxyType({"volume": "10 L", "fall": "1.2 hPa", "time": "60 s"})
 
 PRESSURE_DECAY = Model(
     name="pressure-decay",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -84,16 +85,18 @@ def _battery(
     return Outcome(values, tuple(remarks), (), edge)
 
 
-_PACK = {
-    "charge": "2.6 Ah",
-    "rate_time": "5 h",
-    "power": "14 W",
-    "voltage": "25.6 V",
-    "efficiency": "0.9",
-    "exponent": "1.05",
-}
-_WORN = {"depth": "0.8", "ageing": "0.85", "cold": "0.9"}
-_LEAD = {"charge": "7 Ah", "rate_time": "20 h", "current": "2 A", "exponent": "1.25"}
+_PACK = MappingProxyType(
+    {
+        "charge": "2.6 Ah",
+        "rate_time": "5 h",
+        "power": "14 W",
+        "voltage": "25.6 V",
+        "efficiency": "0.9",
+        "exponent": "1.05",
+    }
+)
+_WORN = MappingProxyType({"depth": "0.8", "ageing": "0.85", "cold": "0.9"})
+_LEAD = MappingProxyType({"charge": "7 Ah", "rate_time": "20 h", "current": "2 A", "exponent": "1.25"})
 _READ = "worked example on a tutorial page, read; the stated capacity is that at 1 A"
 
 BATTERY = Model(
@@ -202,8 +205,10 @@ def _ride_through(
     )
 
 
-_SOUNDER = {"power": "0.25 W", "time": "120 s", "voltage": "5 V", "lowest_voltage": "3 V"}
-_BUS = {"power": "31 W", "time": "30 ms", "voltage": "24 V", "lowest_voltage": "19 V", "efficiency": "0.9"}
+_SOUNDER = MappingProxyType({"power": "0.25 W", "time": "120 s", "voltage": "5 V", "lowest_voltage": "3 V"})
+_BUS = MappingProxyType(
+    {"power": "31 W", "time": "30 ms", "voltage": "24 V", "lowest_voltage": "19 V", "efficiency": "0.9"}
+)
 
 RIDE_THROUGH = Model(
     name="ride-through",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -129,7 +130,7 @@ def _dormant(rate: float, interval: float, coverage: float, repair: float) -> Ou
     return Outcome(values, (), (), edge)
 
 
-_HALF_YEAR = {"interval": "4380 h", "repair": "8 h"}
+_HALF_YEAR = MappingProxyType({"interval": "4380 h", "repair": "8 h"})
 
 DORMANT = Model(
     name="dormant",
@@ -228,7 +229,7 @@ def _k_of_n(parts: float, needed: float, reliability: float | None, rate: float 
     return Outcome(values, remarks)
 
 
-_THREE = {"parts": "3", "needed": "2"}
+_THREE = MappingProxyType({"parts": "3", "needed": "2"})
 _TEXTBOOK = "two out of three, any textbook of reliability, from memory"
 
 

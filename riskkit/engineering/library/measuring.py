@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -57,13 +58,15 @@ def _counts(
     return Outcome(values, tuple(remarks), outside)
 
 
-_SENSOR = {
-    "bits": "10",
-    "reference": "5 V",
-    "low_output": "0.5 V",
-    "high_output": "4.5 V",
-    "high_pressure": "25 hPa",
-}
+_SENSOR = MappingProxyType(
+    {
+        "bits": "10",
+        "reference": "5 V",
+        "low_output": "0.5 V",
+        "high_output": "4.5 V",
+        "high_pressure": "25 hPa",
+    }
+)
 
 COUNTS_TO_PRESSURE = Model(
     name="counts-to-pressure",
@@ -129,7 +132,7 @@ def _bag(volume: float, time: float, volume_limit: float | None, time_spread: fl
     return Outcome(values, (f"{more} contributes most",))
 
 
-_BAG = {"volume": "10 L", "time": "10 s", "volume_limit": "3 %", "time_spread": "0.3 s"}
+_BAG = MappingProxyType({"volume": "10 L", "time": "10 s", "volume_limit": "3 %", "time_spread": "0.3 s"})
 
 BAG_AND_STOPWATCH = Model(
     name="bag-and-stopwatch",
@@ -192,7 +195,7 @@ def _scale(mass: float, scale_error: float, disc: float | None, gravity: float) 
     return Outcome(values)
 
 
-_DISC = {"mass": "83 g", "scale_error": "1 g", "disc": "24 mm"}
+_DISC = MappingProxyType({"mass": "83 g", "scale_error": "1 g", "disc": "24 mm"})
 
 KITCHEN_SCALE = Model(
     name="kitchen-scale",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -44,7 +45,7 @@ def _tip(
     return Outcome(values, tuple(remarks), outside)
 
 
-_CASE = {"mass": "3.4 kg", "half_base": "90 mm", "centre_height": "140 mm", "push_height": "260 mm"}
+_CASE = MappingProxyType({"mass": "3.4 kg", "half_base": "90 mm", "centre_height": "140 mm", "push_height": "260 mm"})
 
 TIP_AND_DROP = Model(
     name="tip-and-drop",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -181,7 +182,7 @@ def _alarm(alarm: float, measured_at: float, listener: float, loss: float, backg
     )
 
 
-_SOUNDER = {"alarm": "72 dB(A)", "listener": "3 m", "background": "50 dB(A)"}
+_SOUNDER = MappingProxyType({"alarm": "72 dB(A)", "listener": "3 m", "background": "50 dB(A)"})
 
 ALARM_SOUND = Model(
     name="alarm-sound",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -52,7 +53,7 @@ def _cable(current: float, length: float, area: float, temperature: float, way: 
     return Outcome(values, tuple(remarks))
 
 
-_CORD = {"current": "2.6 A", "length": "3 m", "area": "0.75 mm2", "temperature": "30 degC"}
+_CORD = MappingProxyType({"current": "2.6 A", "length": "3 m", "area": "0.75 mm2", "temperature": "30 degC"})
 
 
 def _foot_table(gauge: int, ohms: str, temperature: str, source: str, rel: float) -> Check:
@@ -169,12 +170,14 @@ def _fuse(
     return Outcome(values, tuple(remarks))
 
 
-_PACK_FUSE = {
-    "current": "2.6 A",
-    "voltage": "25.6 V",
-    "source_resistance": "0.12 ohm",
-    "cable_resistance": "0.14335 ohm",
-}
+_PACK_FUSE = MappingProxyType(
+    {
+        "current": "2.6 A",
+        "voltage": "25.6 V",
+        "source_resistance": "0.12 ohm",
+        "cable_resistance": "0.14335 ohm",
+    }
+)
 
 FUSE = Model(
     name="fuse",
