@@ -55,7 +55,7 @@ TIP_AND_DROP = Model(
     source="moments about the edge; energy of a fall",
     holds="rigid case on a hard floor, a slow push, no sliding; a shove or a moving trolley tips it at less",
     givens=(
-        Given("mass", "mass", "mass", "kg", None, "1 g", "10 t"),
+        Given("mass", "mass", "mass", "kg", None, "1 g", "10000 kg"),
         Given(
             "half_base", "length", "distance from the centre of mass to the edge, seen from above", "mm", None, "1 mm"
         ),

@@ -83,8 +83,8 @@ SOUND_DISTANCE = Model(
     holds="outdoors or in a dead room, farther away than the source is large, nothing in between",
     givens=(
         Given("level", "sound level", "level that was measured", "dB", None, "-20 dB", "160 dB"),
-        Given("measured_at", "length", "distance at which it was measured", "m", "1 m", "0.01 m", "1 km"),
-        Given("listener", "length", "distance of the listener", "m", None, "0.01 m", "10 km"),
+        Given("measured_at", "length", "distance at which it was measured", "m", "1 m", "0.01 m", "1000 m"),
+        Given("listener", "length", "distance of the listener", "m", None, "0.01 m", "10000 m"),
     ),
     finds=(
         Found("level", "sound level", "dB", "level at the listener"),
@@ -192,8 +192,8 @@ ALARM_SOUND = Model(
     holds="levels with one weighting, a listener with normal hearing and uncovered ears, free field",
     givens=(
         Given("alarm", "sound level", "level of the alarm where it was measured", "dB", None, "0 dB", "160 dB"),
-        Given("measured_at", "length", "distance at which it was measured", "m", "1 m", "0.01 m", "1 km"),
-        Given("listener", "length", "distance of the listener", "m", None, "0.01 m", "10 km"),
+        Given("measured_at", "length", "distance at which it was measured", "m", "1 m", "0.01 m", "1000 m"),
+        Given("listener", "length", "distance of the listener", "m", None, "0.01 m", "10000 m"),
         Given("loss", "sound level", "what walls and doors take away", "dB", "0 dB", "0 dB", "100 dB"),
         Given("background", "sound level", "background at the listener", "dB", None, "-10 dB", "140 dB"),
         Given(

@@ -75,7 +75,7 @@ CABLE = Model(
     holds="solid copper of the stated section, direct current; flexible cable of that size may have up to 16 % more",
     givens=(
         Given("current", "current", "current", "A", None, "0 A", "10000 A"),
-        Given("length", "length", "length of the cable, one way", "m", None, "0 m", "10 km"),
+        Given("length", "length", "length of the cable, one way", "m", None, "0 m", "10000 m"),
         Given("area", "area", "cross-section, in mm2 or as AWG 18", "mm2", None, "0.001 mm2", "1000 mm2"),
         Given(
             "temperature",
