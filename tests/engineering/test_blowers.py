@@ -164,6 +164,17 @@ def test_a_measured_valve_and_its_formula_agree() -> None:
     )
 
 
+def test_a_valve_that_stays_shut_or_was_measured_from_higher_up_says_so() -> None:
+    shut = calculate("operating-point", **hood(speed_ratio="0.32"))
+    assert shut.value("outlet_flow").value == shut.value("flow").value == 0
+    assert any("stays shut" in remark for remark in shut.remarks)
+    from_six = hood(valve_opening=None, valve_rise=None, valve_curve="6 hPa: 76 L/min, 9 hPa: 111.6 L/min")
+    below = calculate("operating-point", **from_six, speed_ratio="0.536")
+    assert below.validity == "outside"
+    assert below.value("outlet_flow").value == pytest.approx(below.value("flow").value)
+    assert below.value("outlet_flow").number == pytest.approx(76 * below.main.number / 6)
+
+
 @FEW
 @given(speed=st.floats(0.4, 1.2))
 def test_a_blocked_outlet_without_a_leak_is_the_dead_head(speed: float) -> None:

@@ -87,7 +87,9 @@ def _operating_point(
     passages = density_ratio if thin_air == "everywhere" else 1.0
     rise = None if valve_rise is None else valve_rise * passages
     valve = outflow_valve(valve_opening, rise, valve_curve)
-    opens = valve_curve[0][0] if valve_curve is not None else valve_opening or 0.0
+    opens = valve_opening or 0.0
+    if valve_curve is not None and valve_curve[0][1] == 0:
+        opens = valve_curve[0][0]
     if outlet == "blocked":
         valve = None
     elif valve is None and leak_area == 0:
@@ -123,8 +125,12 @@ def _operating_point(
         outside.append("blower and system agree at more than one flow: it surges between them; the largest is given")
     if fan.hump is not None and flow <= fan.hump:
         outside.append("the flow is left of the peak of the blower's curve, where it stalls or surges")
+    if valve_curve is not None and valve is not None and valve_curve[0][1] > 0 and pressure < valve_curve[0][0]:
+        outside.append("the pressure is below the valve's measured curve; a line from no flow stands in for it")
+    if valve is not None and passed == 0:
+        remarks.append("the outflow valve stays shut at this pressure")
     if flow == 0:
-        remarks.append("no flow: the pressure is that of the blower at a blocked outlet")
+        remarks.append("no flow: the pressure is that of the blower against a blocked outlet")
     elif share < STALL:
         outside.append(f"the flow is {share * 100:.2g} % of the free flow; below 15 % blowers stall and surge")
     elif share < 1.25 * STALL:
