@@ -225,6 +225,8 @@ def _sweep(
     except UnitError as error:
         raise RiskkitError(f"--unit: {error.headline}", error.help) from None
     if svg is not None:
+        if all(number is None for number in told[0].numbers):
+            raise RiskkitError(f"the model gives no {told[0].words} along this sweep", "ask for another with --answer")
         from riskkit.cli.calculation_words import figure_of
         from riskkit.cli.opening import write_whole
 

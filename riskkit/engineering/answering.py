@@ -146,10 +146,16 @@ class Answer:
         """The answer of that name.
 
         Raises:
-            EngineeringError: naming the answers.
+            EngineeringError: where the model has no such answer, or not for these inputs.
         """
-        self.model.find(name)
-        return next(each for each in self.values if each.found.name == name)
+        found = self.model.find(name)
+        for each in self.values:
+            if each.found is found:
+                return each
+        raise EngineeringError(
+            f"{self.model.name} gives no {found.words} for these inputs",
+            f"its answers for them are {', '.join(each.found.name for each in self.values)}",
+        )
 
 
 def calculate(name: str | Model, /, **inputs: str | float | Quantity) -> Answer:
@@ -191,11 +197,13 @@ def work_out(
         for found in model.finds
         if found.name in outcome.values
     )
+    if not values:
+        raise EngineeringError(f"{model.name} has no answer for these inputs", "look at the inputs again")
     outside += outcome.outside
     edge += outcome.edge
     validity = "outside" if outside else "at the edge" if edge else "inside"
     asked = tuple(each.given.asks for each in taken if each.origin in ("default", "left out") and each.given.asks)
-    remarks = (*asked, *outcome.remarks, *(values[0].remarks if values else ()))
+    remarks = (*asked, *outcome.remarks, *values[0].remarks)
     return Answer(model, taken, values, validity, (*outside, *edge), remarks)
 
 

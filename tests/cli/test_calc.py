@@ -123,6 +123,14 @@ def test_one_limb_is_said_and_is_half() -> None:
     assert "one limb was read" in done.stdout
 
 
+def test_outside_of_where_a_model_holds_the_answer_is_marked() -> None:
+    # A hole at 60 hPa is beyond small pressures: the model answers and marks it.
+    done = run("orifice", "pressure=60 hPa", "area=12.57 mm2")
+    assert done.returncode == 0
+    assert "Validity: OUTSIDE: orifice takes the pressure across the hole up to 50 hPa" in done.stdout
+    assert told("orifice", "pressure=60 hPa", "area=12.57 mm2")["validity"] == "outside"
+
+
 def test_blanks_hyphens_and_case_of_a_model_do_not_matter() -> None:
     assert told("U_Tube", "reading=83 mm")["model"] == "u-tube"
 
@@ -374,6 +382,8 @@ def test_a_check_that_does_not_hold_is_named_and_ends_in_a_status(monkeypatch: p
         ("u-tube --sweep reading=0..9mm --unit L", "measures a volume", "hPa"),
         ("u-tube --sweep reading=0..9mm --monte-carlo", "one answer", "--sweep"),
         ("u-tube --sweep reading=0..9mm --svg /nowhere/at/all.svg", "cannot be written", "another file"),
+        ("u-tube reading=83mm --answer tilt_effect", "gives no", "pressure"),
+        ("u-tube --sweep reading=0..9mm --answer tilt_effect --svg a.svg", "gives no", "--answer"),
         ("u-tube reading=83mm --points 5", "--points belongs to --sweep", "--sweep"),
         ("u-tube reading=83mm --svg a.svg", "--svg belongs to --sweep", "--sweep"),
         ("u-tube reading=83mm --monte-carlo", "nothing to draw", "±"),

@@ -160,6 +160,22 @@ def test_slopes_are_told_for_every_input_in_their_units() -> None:
     assert "limbs" not in slopes
 
 
+def test_an_answer_that_is_not_there_for_these_inputs_is_refused() -> None:
+    finds = (Found("y", "number", "", "answer"), Found("z", "number", "", "second answer"))
+    some_of_both = a_model(
+        lambda x: Outcome({"y": x} if x < 1 else {"y": x, "z": 2 * x} if x < 2 else {}), number(), finds=finds
+    )
+    assert calculate(some_of_both, x="1").value("z").value == 2
+    with pytest.raises(EngineeringError, match="gives no second answer"):
+        calculate(some_of_both, x="0").value("z")
+    with pytest.raises(EngineeringError, match="no answer for these inputs"):
+        calculate(some_of_both, x="3")
+
+
+def test_a_plain_number_may_be_shown_as_a_share() -> None:
+    assert calculate(ROOT, x="0.25").main.converted("%").number == pytest.approx(50)
+
+
 # Numbers as they are read
 
 
