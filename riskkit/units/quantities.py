@@ -74,6 +74,9 @@ def read_quantity(text: str | float, kind: str | None = None) -> Quantity:
     if isinstance(text, int | float):
         raise _nounit_of(written, kind)
     body, _, tolerance = plain(written).partition("±")
+    body, tolerance = _unit_behind_a_share(body, tolerance)
+    if kind == "fraction" and tolerance.strip().endswith("percent") and re.fullmatch(_NUMBER, body.strip()):
+        body = f"{body.strip()} percent"  # `93±3 %` of a fraction: both are per cent
     if not body.strip() and tolerance:
         spread = _read(tolerance.strip(), written, kind)
         return Quantity(written, 0.0, spread.kind, spread.unit, abs(spread.value), spread.note)
@@ -81,6 +84,17 @@ def read_quantity(text: str | float, kind: str | None = None) -> Quantity:
     if not tolerance:
         return Quantity(written, main.value, main.kind, main.unit, None, main.note)
     return Quantity(written, main.value, main.kind, main.unit, _spread(tolerance.strip(), main, written), main.note)
+
+
+_SHARE_AND_UNIT = re.compile(r"\s*([\d.]+(?:[eE][-+]?\d+)?)\s*percent\s+(\S.*)$")
+
+
+def _unit_behind_a_share(body: str, tolerance: str) -> tuple[str, str]:
+    """`12±10 % hPa`: the unit belongs to the number, and the share is a share of it."""
+    found = _SHARE_AND_UNIT.match(tolerance)
+    if found is None or not re.fullmatch(_NUMBER, body.strip()):
+        return body, tolerance
+    return f"{body.strip()} {found[2]}", f"{found[1]} percent"
 
 
 class _Reading(NamedTuple):

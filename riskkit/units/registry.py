@@ -209,6 +209,8 @@ _COMPOUND = (
     "L/h", "mL/min", "mL/s", "L/s", "m3/h", "m3/s", "mm2", "mm^2", "cm2", "cm^2", "m2", "m^2", "m3", "m^3", "cm3", "cm^3", "N*m",
     "N*cm", "cN*m", "lbf*in", "mN/mm", "N/mm", "N/m", "K/W", "kg/m3", "kg/m^3", "g/cm^3", "g/m^3", "months", "years", "m/s", "mm/s", "1/h", "1/min",
     "1/s", "mL/hPa", "L/hPa", "hPa/(L/s)", "g/h", "C", "dBA", "min", "minutes", "hours", "seconds", "days", "litres", "bpm",
+    "m/s2", "m/s^2", "deg", "Pa/mm", "hPa/mm", "mm^2/s", "Pa*s", "hPa/(L/min)", "hPa/(L/min)^2", "hPa/h", "J/(kg*K)", "1/K", "mL/kg",
+    "g/mol", "mg/m^3", "mg/m3", "g/m3", "percent/min", "mL/(hPa)", "L/s/hPa", "N/mm", "1/d", "W/K",
 )  # fmt: skip
 """Compound and other spellings of the table of everyday units, as they stand when signs are made plain."""
 

@@ -179,3 +179,11 @@ def test_every_kind_can_read_its_own_example_and_show_it(kind: str) -> None:
     found = read_quantity(KINDS[kind].example, kind)
     assert found.kind == kind
     assert found.show()
+
+
+@pytest.mark.parametrize("written", ["12±10% hPa", "12 ± 10 % hPa", "12 hPa ±10%"])
+def test_a_share_before_the_unit_is_a_share_of_the_number(written: str) -> None:
+    # A tenth of 12 hPa is 1.2 hPa: elementary.
+    quantity = read_quantity(written)
+    assert (quantity.kind, quantity.value) == ("pressure", pytest.approx(1200))
+    assert quantity.plus_minus == pytest.approx(120)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
 BODY = 310.15
@@ -47,13 +49,15 @@ def _apparatus_dead_space(
     )
 
 
-_AT_REST = {
-    "carbon_dioxide": "0.2 L/min",
-    "rate": "14 1/min",
-    "tidal_volume": "0.5 L",
-    "anatomical": "0.15 L",
-    "apparatus": "80 mL",
-}
+_AT_REST = MappingProxyType(
+    {
+        "carbon_dioxide": "0.2 L/min",
+        "rate": "14 1/min",
+        "tidal_volume": "0.5 L",
+        "anatomical": "0.15 L",
+        "apparatus": "80 mL",
+    }
+)
 
 APPARATUS_DEAD_SPACE = Model(
     name="apparatus-dead-space",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 from riskkit.engineering.passages import ROOM, Points, blower, smooth_curve, through_hole
@@ -154,19 +155,21 @@ def _operating_point(
     )
 
 
-HOOD = {
-    "pressure_at_no_flow": "32 hPa",
-    "free_flow": "190 L/min",
-    "filter": "0.012 hPa/(L/min)",
-    "hose": "8.8e-5 hPa/(L/min)^2",
-    "valve_opening": "3.4 hPa",
-    "valve_rise": "4.5e-4 hPa/(L/min)^2",
-}
+HOOD = MappingProxyType(
+    {
+        "pressure_at_no_flow": "32 hPa",
+        "free_flow": "190 L/min",
+        "filter": "0.012 hPa/(L/min)",
+        "hose": "8.8e-5 hPa/(L/min)^2",
+        "valve_opening": "3.4 hPa",
+        "valve_rise": "4.5e-4 hPa/(L/min)^2",
+    }
+)
 """The hood of the job sheet."""
 
 _M8 = "job sheet M8, worked by hand"
 _SCIPY = "both balances at once by scipy 1.17.1 (fsolve), leak by the library fluids 1.3.1"
-_TOTAL = {"pressure_at_no_flow": "16 hPa", "free_flow": "100 L/min"}
+_TOTAL = MappingProxyType({"pressure_at_no_flow": "16 hPa", "free_flow": "100 L/min"})
 
 
 def _hood(speed_ratio: str, **others: str) -> dict[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import cast
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
@@ -70,7 +71,7 @@ def _loading(
 
 
 _M17 = "job sheet M17, worked by hand"
-_TWO = {"new": "0.72 hPa", "later": "2.35 hPa", "after": "60 h"}
+_TWO = MappingProxyType({"new": "0.72 hPa", "later": "2.35 hPa", "after": "60 h"})
 
 FILTER_LOADING = Model(
     name="filter-loading",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 from riskkit.engineering.passages import LAMINAR_UP_TO, ROOM, TRANSITION, Hose, blasius_friction, laminar_friction
@@ -122,7 +123,7 @@ def _compliance(
     )
 
 
-_SIZE = {"bore": "19.5 mm", "length": "1.6 m"}
+_SIZE = MappingProxyType({"bore": "19.5 mm", "length": "1.6 m"})
 
 HOSE_COMPLIANCE = Model(
     name="hose-compliance",
@@ -146,7 +147,14 @@ HOSE_COMPLIANCE = Model(
     ),
     function=_compliance,
     checks=(
-        Check({"volume": "2 L", "swing": "10 hPa"}, "lost", "19.73847 mL", "cross-check", "Boyle's law: 2 L at 1023.25 hPa are 2.01973847 L at 1013.25 hPa", rel=1e-6),
+        Check(
+            {"volume": "2 L", "swing": "10 hPa"},
+            "lost",
+            "19.73847 mL",
+            "cross-check",
+            "Boyle's law: 2 L at 1023.25 hPa are 2.01973847 L at 1013.25 hPa",
+            rel=1e-6,
+        ),
         Check(_SIZE, "compliance", "0.47 mL/hPa", "constructed", _M6, abs="0.005 mL/hPa"),
         Check(_SIZE, "volume", "0.478 L", "constructed", _M6, abs="0.0005 L"),
         Check({**_SIZE, "swing": "7 hPa"}, "lost", "3.3 mL", "constructed", "0.4716 mL/hPa by 7 hPa", abs="0.05 mL"),

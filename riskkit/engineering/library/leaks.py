@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.library.blowers import BLOWER_GIVENS
 from riskkit.engineering.library.hoses import HOSE_GIVENS
@@ -33,7 +34,7 @@ def _leak(
 
 
 _M7 = "job sheet M7, worked by hand"
-_NOSE = {"reference_flow": "0.6 L/s", "reference_pressure": "1.5 hPa"}
+_NOSE = MappingProxyType({"reference_flow": "0.6 L/s", "reference_pressure": "1.5 hPa"})
 
 LEAK = Model(
     name="leak",
@@ -169,15 +170,17 @@ def _open_nose(
     )
 
 
-_MOUTHPIECE = {
-    "pressure_at_no_flow": "18 hPa",
-    "free_flow": "150 L/min",
-    "bore": "19.5 mm",
-    "length": "1.6 m",
-    "fittings": "1.5",
-    "vent_area": "12.566 mm2",
-    "nose_flow": "29.4 L/min",
-}
+_MOUTHPIECE = MappingProxyType(
+    {
+        "pressure_at_no_flow": "18 hPa",
+        "free_flow": "150 L/min",
+        "bore": "19.5 mm",
+        "length": "1.6 m",
+        "fittings": "1.5",
+        "vent_area": "12.566 mm2",
+        "nose_flow": "29.4 L/min",
+    }
+)
 
 
 _FLUIDS = "friction, losses and vent by the library fluids 1.3.1, root by scipy 1.17.1 (brentq)"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -58,23 +59,27 @@ def _left(time: float, time_constant: float) -> float:
     return math.exp(-time / time_constant) if time_constant > 0 else 0.0
 
 
-_CASE_A = {
-    "low": "6 hPa",
-    "high": "13 hPa",
-    "rate": "14 1/min",
-    "inspiration": "1.4 s",
-    "compliance": "45 mL/hPa",
-    "resistance": "12 hPa/(L/s)",
-}
-_CASE_B = {
-    "low": "6 hPa",
-    "high": "13 hPa",
-    "rate": "24 1/min",
-    "inspiration": "1.0 s",
-    "compliance": "60 mL/hPa",
-    "resistance": "12 hPa/(L/s)",
-    "resistance_out": "28 hPa/(L/s)",
-}
+_CASE_A = MappingProxyType(
+    {
+        "low": "6 hPa",
+        "high": "13 hPa",
+        "rate": "14 1/min",
+        "inspiration": "1.4 s",
+        "compliance": "45 mL/hPa",
+        "resistance": "12 hPa/(L/s)",
+    }
+)
+_CASE_B = MappingProxyType(
+    {
+        "low": "6 hPa",
+        "high": "13 hPa",
+        "rate": "24 1/min",
+        "inspiration": "1.0 s",
+        "compliance": "60 mL/hPa",
+        "resistance": "12 hPa/(L/s)",
+        "resistance_out": "28 hPa/(L/s)",
+    }
+)
 _BY_HAND = "job sheet M5, worked by hand"
 _BY_STEPS = "breaths stepped in time to a steady state by scipy 1.17.1 solve_ivp (DOP853, rtol 1e-11)"
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 
@@ -68,7 +69,7 @@ def _moisture(temperature: float, humidity: float, wall: float | None, flow: flo
     return Outcome(values, tuple(remarks))
 
 
-_DEMO = {"temperature": "30 degC", "humidity": "80 %", "wall": "15 degC", "flow": "60 L/min"}
+_DEMO = MappingProxyType({"temperature": "30 degC", "humidity": "80 %", "wall": "15 degC", "flow": "60 L/min"})
 _BY_HAND = "job sheet M15 and demo sheet K08, worked by hand"
 _TABLE = "climate table of absolute humidity and dew point, read in a public copy, to the printed digit"
 

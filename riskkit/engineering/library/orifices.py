@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 from riskkit.engineering.passages import ROOM, through_hole
@@ -240,7 +241,7 @@ def _fit(
     return Outcome(values, tuple(remarks), outside, edge)
 
 
-_POINTS = {"first_pressure": "4 hPa", "first_flow": "16.5 L/min", "second_pressure": "12 hPa"}
+_POINTS = MappingProxyType({"first_pressure": "4 hPa", "first_flow": "16.5 L/min", "second_pressure": "12 hPa"})
 
 FLOW_FIT = Model(
     name="flow-fit",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 from riskkit.engineering.models import Check, EngineeringError, Found, Given, Model, Outcome
 from riskkit.engineering.passages import ROOM
 
@@ -37,7 +39,7 @@ def _blocked(
 
 
 _M10 = "job sheet M10, worked by hand"
-_CLOSED = {"volume": "9.5 L", "wall": "35 mL/hPa", "from_pressure": "5 hPa", "to_pressure": "18 hPa"}
+_CLOSED = MappingProxyType({"volume": "9.5 L", "wall": "35 mL/hPa", "from_pressure": "5 hPa", "to_pressure": "18 hPa"})
 
 BLOCKED_OUTLET = Model(
     name="blocked-outlet",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from types import MappingProxyType
 
 from riskkit.engineering.library.blowers import BLOWER_GIVENS, HOOD, RESISTANCE_GIVENS
 from riskkit.engineering.library.instruments import water_density
@@ -81,8 +82,10 @@ def _weighted(
 
 _M9 = "job sheet M9, worked by hand"
 _FLUIDS = "library fluids 1.3.1, flow_meter_discharge with this coefficient, root by scipy 1.17.1"
-_WEIGHT = {"mass": "83.0 g", "disc": "24 mm"}
-_DEMO_FLOW = {"allowed": "20 hPa", "blower_flow": "105 L/min", "oxygen": "5 L/min", "coefficient": "0.6"}
+_WEIGHT = MappingProxyType({"mass": "83.0 g", "disc": "24 mm"})
+_DEMO_FLOW = MappingProxyType(
+    {"allowed": "20 hPa", "blower_flow": "105 L/min", "oxygen": "5 L/min", "coefficient": "0.6"}
+)
 
 WEIGHTED_RELIEF = Model(
     name="weighted-relief",
@@ -149,7 +152,7 @@ def _spring(
     return Outcome(values, tuple(remarks), tuple(outside))
 
 
-_SPRING = {"rate": "200 N/m", "preload": "4.0715 mm", "disc": "24 mm"}
+_SPRING = MappingProxyType({"rate": "200 N/m", "preload": "4.0715 mm", "disc": "24 mm"})
 
 SPRING_RELIEF = Model(
     name="spring-relief",
@@ -286,8 +289,10 @@ def _capacity(
     return Outcome(values, tuple(remarks), tuple(outside))
 
 
-_BLOWER = {name: HOOD[name] for name in ("pressure_at_no_flow", "free_flow", "filter", "hose")}
-_RELIEF = {**_BLOWER, "allowed": "20 hPa", "oxygen": "5 L/min", "coefficient": "0.6", "disc": "24 mm", "lift": "3 mm"}
+_BLOWER = MappingProxyType({name: HOOD[name] for name in ("pressure_at_no_flow", "free_flow", "filter", "hose")})
+_RELIEF = MappingProxyType(
+    {**_BLOWER, "allowed": "20 hPa", "oxygen": "5 L/min", "coefficient": "0.6", "disc": "24 mm", "lift": "3 mm"}
+)
 
 RELIEF_CAPACITY = Model(
     name="relief-capacity",
