@@ -79,13 +79,20 @@ def not_verified(model: Model) -> str:
 
 def _uncertainty(answer: Answer, value: Value) -> str:
     if value.uncertainty is None:
-        number = next((each for each in answer.inputs if isinstance(each.value, float)), None)
-        hint = "" if value.remarks or number is None else f'; write one as {number.given.name}="{number.written} ± ..."'
+        hint = "" if value.remarks else how_to_state(answer)
         return f"Uncertainty not stated: {coverage(value)}{hint}"
     if not value.contributions or not value.uncertainty:
         return "The stated uncertainties do not move this answer"
     told = coverage(value)
     return f"{told[0].upper()}{told[1:]}; most of it from {spread_words(value)}"
+
+
+def how_to_state(answer: Answer) -> str:
+    """How an uncertainty is typed, with one of the inputs; empty where none is a number on a scale of its own."""
+    for each in answer.inputs:
+        if isinstance(each.value, float) and each.value and each.given.kind != "temperature":
+            return f'; type it behind a value, such as {each.given.name}="{each.written} ± 2 %"'
+    return ""
 
 
 def _slopes(answer: Answer, value: Value) -> list[str]:
@@ -115,6 +122,7 @@ def sweep_lines(swept: Swept, told: Sequence[Curve], typed: Mapping[str, str], c
     model, given = swept.model, swept.given
     beside = ", ".join(f"{name} {value}" for name, value in typed.items() if name != given.name)
     lines = wrapped(f"{model.name}: {model.title}, along {given.name}" + (f"; {beside}" if beside else ""), columns)
+    told = [each for each in told if any(number is not None for number in each.numbers)] or told
     shown = list(told)
     rows = _rows(swept, shown)
     while len(shown) > 1 and max(map(len, rows)) > columns:

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from riskkit.cli.calculation_words import how_to_state
 from riskkit.diagnostics import RiskkitError
 from riskkit.units.kinds import readable
 
@@ -49,7 +50,7 @@ def drawn(answer: Answer, value: Value, seed: int) -> Drawn:
     if not uncertain:
         raise RiskkitError(
             "no input states an uncertainty, so there is nothing to draw",
-            f'write one behind the value, such as {answer.inputs[0].given.name}="... ± ..."',
+            how_to_state(answer).lstrip("; ") or "type ± and a number behind a value",
         )
     model, found, given = answer.model, value.found, names(answer.inputs)
 

@@ -95,18 +95,19 @@ def solve_for(
         name: The model.
         wanted: The input that is looked for; a value given for it is set aside.
         target: The wanted value of the answer, as typed.
-        answer: Which answer; the main one if left out.
+        answer: Which answer; the first one that the model gives for these inputs if left out.
         inputs: All other inputs.
 
     Raises:
         EngineeringError: where no value inside the span gives it.
     """
     model = catalog.model(name) if isinstance(name, str) else name
-    given, found = model.given(wanted), model.find(answer or model.finds[0].name)
+    given = model.given(wanted)
     _refuse_words(given, "solved for")
-    goal = quantity_of(Given(found.name, found.kind, found.words, found.unit), target, found.kind, "--target")[0]
     inputs.pop(wanted, None)
     fixed = names(take(model, {**inputs, wanted: _somewhere(model, given)}, {}))
+    found = model.find(answer) if answer is not None else _main(model, fixed)
+    goal = quantity_of(Given(found.name, found.kind, found.words, found.unit), target, found.kind, "--target")[0]
     low, high = _span(given, fixed[wanted])
 
     def miss(value: float) -> float | None:
@@ -187,6 +188,15 @@ def _typed(given: Given, value: float) -> str | Quantity:
 
 def _shown(given: Given, value: float, digits: int = 4) -> str:
     return shown(value, given.unit, given.kind, digits)
+
+
+def _main(model: Model, values: Mapping[str, Any]) -> Found:
+    """The main answer for these inputs: the first one that the model gives."""
+    try:
+        told = run(model, values).values
+    except EngineeringError:
+        return model.finds[0]
+    return next((each for each in model.finds if each.name in told), model.finds[0])
 
 
 def _somewhere(model: Model, given: Given) -> str:

@@ -206,6 +206,15 @@ def test_a_target_may_be_typed_in_any_unit_and_an_input_on_the_line_is_set_aside
     assert "reading=1 mm was set aside" in done.stdout
 
 
+def test_what_is_solved_is_the_answer_that_is_given_for_these_inputs() -> None:
+    # Without a flow a hood has no steady state, and its first answer is the time to the mark:
+    # V = 0.25 L/min x 58 s / (3 % - 0.46 %) = 9.5 L (a balance by hand).
+    inputs = ("carbon_dioxide=0.25 L/min", "begins=0.46%", "mark=3%")
+    found = told("well-mixed-space", *inputs, "--solve-for", "volume", "--target", "58 s")
+    assert found["answer"] == "time_to_mark"
+    assert found["solved"]["value"] == pytest.approx(0.25 * 58 / 60 / 0.0254, rel=1e-3)
+
+
 # Along
 
 
@@ -228,6 +237,12 @@ def test_a_sweep_is_a_table_and_a_plot() -> None:
 def test_a_span_may_be_typed_in_many_ways(span: str) -> None:
     points = told("u-tube", "--sweep", span, "--points", "3")["points"]
     assert [each["value"] for each in points] == pytest.approx([0, 50, 100])
+
+
+def test_answers_that_are_never_there_take_no_column() -> None:
+    done = run("u-tube", "--sweep", "reading=0..100 mm")
+    assert "tilt_effect" not in done.stdout
+    assert "tilt_effect" in run("u-tube", "tilt=5 deg", "--sweep", "reading=0..100 mm").stdout
 
 
 def test_a_span_may_begin_below_zero() -> None:
