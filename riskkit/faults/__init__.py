@@ -1,0 +1,44 @@
+"""Fault trees: minimal cut sets, exact probability, importance. Pure numbers; no files, no records.
+
+from riskkit.faults import Gate, Tree, analyse
+tree = Tree("top", {"top": Gate("all", ("pump", "alarm"))}, {"pump": 1e-3, "alarm": 1e-2})
+analyse(tree).exact     # 1e-05
+"""
+
+from __future__ import annotations
+
+import importlib
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from riskkit.faults.analysing import analyse as analyse
+    from riskkit.faults.trees import (
+        Analysis as Analysis,
+        CutSet as CutSet,
+        FaultError as FaultError,
+        Gate as Gate,
+        Importance as Importance,
+        Tree as Tree,
+    )
+
+HOMES = MappingProxyType(
+    {
+        "analysing": ("analyse",),
+        "trees": ("Analysis", "CutSet", "FaultError", "Gate", "Importance", "Tree"),
+    }
+)
+
+_MODULE_OF = MappingProxyType({name: module for module, names in HOMES.items() for name in names})
+
+__all__ = sorted(_MODULE_OF)
+
+
+def __getattr__(name: str) -> Any:
+    if name in _MODULE_OF:
+        return getattr(importlib.import_module(f"riskkit.faults.{_MODULE_OF[name]}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return list(__all__)
