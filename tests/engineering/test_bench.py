@@ -73,12 +73,12 @@ def test_water_has_the_published_density(celsius: float, density: float) -> None
 
 @pytest.mark.parametrize(("celsius", "density"), [(4, 999.97), (15, 999.10), (20, 998.20), (30, 995.65)])
 def test_water_agrees_with_kell_to_the_printed_digits(celsius: float, density: float) -> None:
-    # Kell, J. Chem. Eng. Data 20 (1975) 97, from memory, as printed in the job sheet M1.
+    # Kell, J. Chem. Eng. Data 20 (1975) 97, from memory, as printed in the hand-worked sheet M1.
     assert water_density(celsius + 273.15) == pytest.approx(density, abs=0.0101)
 
 
 def test_the_u_tube_in_another_unit() -> None:
-    # Job sheet M1 (constructed): 8.11 hPa are 8.27 cmH2O.
+    # Hand-worked sheet M1 (constructed): 8.11 hPa are 8.27 cmH2O.
     answer = calculate("u-tube", reading="83 mm", temperature="24 degC")
     assert answer.main.in_unit("cmH2O") == pytest.approx(8.27, abs=0.005)
 
@@ -435,7 +435,7 @@ def test_warmth_that_pretends_a_leak_is_said() -> None:
 
 
 def test_an_alarm_that_comes_too_late() -> None:
-    # Job sheet M23 (constructed): 66 s > 58 s; with 15 s to notice it is in time.
+    # Hand-worked sheet M23 (constructed): 66 s > 58 s; with 15 s to notice it is in time.
     chain = {"detect": "6 s", "delay": "4 s", "signal": "1 s", "act": "25 s", "time_to_harm": "58 s"}
     late = calculate("alarm-budget", notice="30 s", **chain)
     assert late.value("margin").number == pytest.approx(-8, abs=1e-12)
@@ -531,7 +531,7 @@ def test_at_least_once_against_scipy(first: float, second: float, exposures: int
 
 
 def test_bag_and_stopwatch_against_monte_carlo() -> None:
-    # Job sheet M24 (constructed): 60 L/min, u 3.5 %, U 4.2 L/min.
+    # Hand-worked sheet M24 (constructed): 60 L/min, u 3.5 %, U 4.2 L/min.
     rng = np.random.default_rng(7)
     drawn = rng.uniform(9.7, 10.3, 400_000) / rng.normal(10, 0.3, 400_000) * 60
     found = numbers("bag-and-stopwatch", volume="10 L", time="10 s", volume_limit="3 %", time_spread="0.3 s")
@@ -587,7 +587,7 @@ def sheet(name: str) -> dict[str, Any]:
 @pytest.mark.parametrize("name", ["K06", "K10"])
 def test_a_sheet_of_the_demo(name: str) -> None:
     asked = sheet(name)
-    # What comes from the pack P08 is what the job sheet M11 states.
+    # What comes from the pack P08 is what the hand-worked sheet M11 states.
     of_the_pack = {"voltage": "25.6 V", "charge": "2.6 Ah"}
     inputs = {
         key: of_the_pack[key] if isinstance(typed, Mapping) else str(typed) for key, typed in asked["inputs"].items()

@@ -26,7 +26,7 @@ NOSE = {"pressure_at_no_flow": "18 hPa", "free_flow": "150 L/min", "vent_area": 
 
 
 def hood(**changed: str | None) -> dict[str, str]:
-    """The hood of the job sheet, with something changed; None leaves an input out."""
+    """The hood of the hand-worked sheet, with something changed; None leaves an input out."""
     return {name: value for name, value in {**HOOD, **changed}.items() if value is not None}
 
 
@@ -199,7 +199,7 @@ def test_more_leak_is_less_pressure_and_more_flow(small: float, more: float, spe
 def test_a_loaded_filter_takes_more_flow_than_pressure() -> None:
     new = calculate("operating-point", **hood(speed_ratio="0.536"))
     loaded = calculate("operating-point", **hood(speed_ratio="0.536", filter="0.060 hPa/(L/min)"))
-    # job sheet M8: pressure falls by 13 %, flow by 23 %.
+    # hand-worked sheet M8: pressure falls by 13 %, flow by 23 %.
     assert 1 - loaded.main.value / new.main.value == pytest.approx(0.13, abs=0.005)
     assert 1 - loaded.value("flow").value / new.value("flow").value == pytest.approx(0.23, abs=0.005)
 

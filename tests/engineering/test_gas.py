@@ -457,7 +457,7 @@ def test_first_order_uncertainty_agrees_with_drawing_at_random() -> None:
 
 
 def test_models_are_solved_backwards() -> None:
-    """Job sheet M3 and M13 read the other way round."""
+    """Hand-worked sheet M3 and M13 read the other way round."""
     flow = solve_for("well-mixed-space", "flow", "1 %", carbon_dioxide="0.25 L/min")
     assert flow.value / L_MIN == pytest.approx(26.0, abs=0.05)
     air = solve_for("oxygen-enclosure", "ventilation", "25 %", leak="0.2 L/min", source_fraction="93 %")

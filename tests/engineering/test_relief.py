@@ -14,13 +14,13 @@ LITRES = 1 / 60000
 
 
 def test_the_mass_for_an_opening_pressure() -> None:
-    # job sheet M9: disc 24 mm, 18 hPa: 83.0 g.
+    # hand-worked sheet M9: disc 24 mm, 18 hPa: 83.0 g.
     solved = solve_for("weighted-relief", "mass", "18 hPa", disc="24 mm")
     assert float(solved.written.split()[0]) == pytest.approx(83.0, abs=0.05)
 
 
 def test_the_depth_of_a_water_seal() -> None:
-    # job sheet M9: 18 hPa: 184 mm.
+    # hand-worked sheet M9: 18 hPa: 184 mm.
     assert float(solve_for("water-seal", "depth", "18 hPa").written.split()[0]) == pytest.approx(184, abs=0.5)
 
 
@@ -40,7 +40,7 @@ def test_a_relief_valve_passes_what_the_operating_point_gives_through_its_area()
         "operating-point", **blower, outlet="blocked", leak_area=f"{area!r} mm2", leak_coefficient=0.6, oxygen="5 L/min"
     )
     assert again.main.number == pytest.approx(20, rel=1e-6)
-    assert again.value("flow").number == pytest.approx(105, abs=0.5)  # job sheet M9
+    assert again.value("flow").number == pytest.approx(105, abs=0.5)  # hand-worked sheet M9
 
 
 def test_a_valve_that_is_lifted_beyond_its_bore_is_marked() -> None:

@@ -59,8 +59,8 @@ ALARM_BUDGET = Model(
     ),
     function=_budget,
     checks=(
-        Check(_DEMO, "total", "66 s", "constructed", "job sheet M23, worked by hand", rel=1e-9),
-        Check(_DEMO, "share", "113.7931 %", "constructed", "job sheet M23: 66 s over 58 s", rel=1e-6),
+        Check(_DEMO, "total", "66 s", "constructed", "hand-worked sheet M23", rel=1e-9),
+        Check(_DEMO, "share", "113.7931 %", "constructed", "hand-worked sheet M23: 66 s over 58 s", rel=1e-6),
         Check(_DEMO | {"act": "17 s"}, "share", "100 %", "limit", "exactly in time", rel=1e-9),
     ),
     example=_DEMO,

@@ -83,10 +83,10 @@ APPARATUS_DEAD_SPACE = Model(
     ),
     function=_apparatus_dead_space,
     checks=(
-        Check(_AT_REST, "without", "35.2 mmHg", "constructed", "job sheet M4, worked by hand", abs="0.05 mmHg"),
-        Check(_AT_REST, "arterial", "45.7 mmHg", "constructed", "job sheet M4, worked by hand", abs="0.05 mmHg"),
-        Check(_AT_REST, "tidal_volume_to_restore", "0.58 L", "constructed", "job sheet M4, worked by hand", rel=1e-9),
-        Check(_AT_REST, "inspired", "1.0 %", "constructed", "job sheet M4, worked by hand", abs="0.05 %"),
+        Check(_AT_REST, "without", "35.2 mmHg", "constructed", "hand-worked sheet M4", abs="0.05 mmHg"),
+        Check(_AT_REST, "arterial", "45.7 mmHg", "constructed", "hand-worked sheet M4", abs="0.05 mmHg"),
+        Check(_AT_REST, "tidal_volume_to_restore", "0.58 L", "constructed", "hand-worked sheet M4", rel=1e-9),
+        Check(_AT_REST, "inspired", "1.0 %", "constructed", "hand-worked sheet M4", abs="0.05 %"),
         Check(
             {"carbon_dioxide": "200 mL/min", "rate": "10 1/min", "tidal_volume": "580 mL", "anatomical": "150 mL"},
             "arterial",

@@ -46,7 +46,7 @@ def _altitude(height: float, scale: str, air: str, temperature: float) -> Outcom
     )
 
 
-_SHEET = "job sheet M22, worked by hand"
+_SHEET = "hand-worked sheet M22"
 _STANDARD_1976 = "U.S. Standard Atmosphere 1976, table of geometric heights, from memory"
 
 ALTITUDE = Model(
@@ -209,7 +209,7 @@ MOIST_AIR = Model(
             "density",
             "1.204 kg/m3",
             "constructed",
-            "job sheet, house rules: dry air of 20 °C",
+            "hand-worked sheet, house rules: dry air of 20 °C",
             abs="0.001 kg/m3",
         ),
         Check(
@@ -217,7 +217,7 @@ MOIST_AIR = Model(
             "density",
             "1.177 kg/m3",
             "constructed",
-            "job sheet, house rules: 25 °C, 50 %",
+            "hand-worked sheet, house rules: 25 °C, 50 %",
             abs="0.001 kg/m3",
         ),
     ),

@@ -165,9 +165,9 @@ HOOD = MappingProxyType(
         "valve_rise": "4.5e-4 hPa/(L/min)^2",
     }
 )
-"""The hood of the job sheet."""
+"""The hood of the hand-worked sheet."""
 
-_M8 = "job sheet M8, worked by hand"
+_M8 = "hand-worked sheet M8"
 _SCIPY = "both balances at once by scipy 1.17.1 (fsolve), leak by the library fluids 1.3.1"
 _TOTAL = MappingProxyType({"pressure_at_no_flow": "16 hPa", "free_flow": "100 L/min"})
 

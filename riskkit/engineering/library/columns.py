@@ -65,7 +65,7 @@ U_TUBE_RANGE = Model(
             "limb",
             "183.4 mm",
             "constructed",
-            "job sheet M1, range guard: 32 hPa over 2 x 998.2 x 9.80665, and 20 mm",
+            "hand-worked sheet M1, range guard: 32 hPa over 2 x 998.2 x 9.80665, and 20 mm",
             abs="0.1 mm",
         ),
         Check(
@@ -158,7 +158,7 @@ U_TUBE_UNCERTAINTY = Model(
             "expanded",
             "0.18 hPa",
             "constructed",
-            "job sheet M1, worked by hand",
+            "hand-worked sheet M1",
             abs="0.005 hPa",
         ),
         Check(
@@ -166,7 +166,7 @@ U_TUBE_UNCERTAINTY = Model(
             "standard",
             "8.9 Pa",
             "constructed",
-            "job sheet M1, worked by hand",
+            "hand-worked sheet M1",
             abs="0.05 Pa",
         ),
         Check(

@@ -70,9 +70,11 @@ PRESSURE_DECAY = Model(
     ),
     function=_decay,
     checks=(
-        Check(_BOX, "leak", "11.8 mL/min", "constructed", "job sheet M18, worked by hand", abs="0.05 mL/min"),
-        Check(_BOX | {"wall": "35 mL/hPa"}, "leak", "54 mL/min", "constructed", "job sheet M18", abs="0.5 mL/min"),
-        Check(_BOX, "drift", "0.35 hPa", "constructed", "job sheet M18, worked by hand", abs="0.005 hPa"),
+        Check(_BOX, "leak", "11.8 mL/min", "constructed", "hand-worked sheet M18", abs="0.05 mL/min"),
+        Check(
+            _BOX | {"wall": "35 mL/hPa"}, "leak", "54 mL/min", "constructed", "hand-worked sheet M18", abs="0.5 mL/min"
+        ),
+        Check(_BOX, "drift", "0.35 hPa", "constructed", "hand-worked sheet M18", abs="0.005 hPa"),
         Check(
             {"volume": "1 L", "fall": "1 mbar", "time": "1 s"},
             "leak",

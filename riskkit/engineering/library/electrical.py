@@ -137,7 +137,7 @@ BATTERY = Model(
     function=_battery,
     checks=(
         *(
-            Check(given, answer, expected, "constructed", "job sheet M11, worked by hand", abs=width)
+            Check(given, answer, expected, "constructed", "hand-worked sheet M11", abs=width)
             for given, answer, expected, width in (
                 (_PACK, "current", "0.608 A", "0.0005 A"),
                 (_PACK, "runtime", "4.25 h", "0.005 h"),
@@ -241,8 +241,8 @@ RIDE_THROUGH = Model(
     ),
     function=_ride_through,
     checks=(
-        Check(_SOUNDER, "capacitance", "3.75 farad", "constructed", "job sheet M11, worked by hand", rel=1e-9),
-        Check(_BUS, "capacitance", "9600 uF", "constructed", "job sheet M11, worked by hand", abs="50 uF"),
+        Check(_SOUNDER, "capacitance", "3.75 farad", "constructed", "hand-worked sheet M11", rel=1e-9),
+        Check(_BUS, "capacitance", "9600 uF", "constructed", "hand-worked sheet M11", abs="50 uF"),
         Check(
             {"power": "20 W", "time": "20 ms", "voltage": "12 V", "lowest_voltage": "10 V"},
             "capacitance",

@@ -70,7 +70,7 @@ def _loading(
     return Outcome(values, tuple(remarks), tuple(outside), tuple(edge))
 
 
-_M17 = "job sheet M17, worked by hand"
+_M17 = "hand-worked sheet M17"
 _TWO = MappingProxyType({"new": "0.72 hPa", "later": "2.35 hPa", "after": "60 h"})
 
 FILTER_LOADING = Model(
@@ -114,7 +114,7 @@ FILTER_LOADING = Model(
             "resistance",
             "0.012 hPa/(L/min)",
             "constructed",
-            "job sheet M8: the new filter has 0.012 hPa per L/min, 0.72 hPa at 60 L/min",
+            "hand-worked sheet M8: the new filter has 0.012 hPa per L/min, 0.72 hPa at 60 L/min",
             rel=1e-9,
         ),
         Check(

@@ -51,7 +51,7 @@ def _flush(
     )
 
 
-_M2 = "job sheet M2, worked by hand"
+_M2 = "hand-worked sheet M2"
 
 
 def _holes(pressure: str) -> dict[str, str]:

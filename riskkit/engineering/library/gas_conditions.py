@@ -133,7 +133,7 @@ GAS_CONDITION = Model(
             "volume",
             "1.210 L",
             "constructed",
-            "job sheet section 3, house rules",
+            "hand-worked sheet section 3, house rules",
             abs="0.0005 L",
         ),
         *(

@@ -72,7 +72,7 @@ HEATED_BODY = Model(
             "rise",
             "37.8 K",
             "constructed",
-            "job sheet M12, worked by hand",
+            "hand-worked sheet M12",
             rel=1e-9,
         ),
         Check(
@@ -80,7 +80,7 @@ HEATED_BODY = Model(
             "end_temperature",
             "77.8 degC",
             "constructed",
-            "job sheet M12, worked by hand",
+            "hand-worked sheet M12",
             abs="0.001 K",
         ),
         Check(
@@ -162,7 +162,7 @@ END_TEMPERATURE = Model(
             "end_temperature",
             "60.5 degC",
             "constructed",
-            "job sheet M12, worked by hand",
+            "hand-worked sheet M12",
             abs="0.001 K",
         ),
         Check(
@@ -170,7 +170,7 @@ END_TEMPERATURE = Model(
             "time_constant",
             "19.6 min",
             "constructed",
-            "job sheet M12, worked by hand",
+            "hand-worked sheet M12",
             abs="0.05 min",
         ),
         *(
@@ -247,7 +247,7 @@ HEAT_INTO_GAS = Model(
                 "rise",
                 f"{rise} K",
                 "constructed",
-                "job sheet M12 and demo sheet K09, worked by hand",
+                "hand-worked sheet M12 and demo sheet K09",
                 abs="0.05 K",
             )
             for flow, rise in ((60, 11.6), (20, 34.7))
@@ -328,7 +328,7 @@ WINDING_TEMPERATURE = Model(
             "rise",
             "100 K",
             "constructed",
-            "job sheet M12, R = R0 (1 + 0.00393 rise), worked by hand",
+            "hand-worked sheet M12, R = R0 (1 + 0.00393 rise), worked by hand",
             rel=1e-9,
         ),
         Check({"cold": "2 ohm", "hot": "2 ohm"}, "rise", "0 K", "limit", "same resistance, no rise", abs="1e-9 K"),

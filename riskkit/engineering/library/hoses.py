@@ -64,7 +64,7 @@ def _m6(flow: str, corrugation: str = "1") -> dict[str, str]:
     return {"flow": flow, "bore": "19.5 mm", "length": "1.6 m", "fittings": "1.5", "corrugation": corrugation}
 
 
-_M6 = "job sheet M6, worked by hand"
+_M6 = "hand-worked sheet M6"
 
 HOSE = Model(
     name="hose",

@@ -78,7 +78,7 @@ U_TUBE = Model(
             "pressure",
             "8.11 hPa",
             "constructed",
-            "job sheet M1, worked by hand",
+            "hand-worked sheet M1",
             abs="0.005 hPa",
         ),
         Check(
@@ -86,7 +86,7 @@ U_TUBE = Model(
             "pressure",
             "4.06 hPa",
             "constructed",
-            "job sheet M1: one limb taken for the whole gives half (half of the rounded 8.11; 4.054 unrounded)",
+            "hand-worked sheet M1: one limb taken for the whole gives half (half of the rounded 8.11; 4.054 unrounded)",
             abs="0.007 hPa",
         ),
         Check(
@@ -94,7 +94,7 @@ U_TUBE = Model(
             "pressure",
             "8.11 hPa",
             "constructed",
-            "job sheet M1: one limb, said to be one",
+            "hand-worked sheet M1: one limb, said to be one",
             abs="0.005 hPa",
         ),
         Check(
@@ -102,7 +102,7 @@ U_TUBE = Model(
             "tilt_effect",
             "-0.55 %",
             "constructed",
-            "job sheet M1, worked by hand",
+            "hand-worked sheet M1",
             abs="0.005 %",
         ),
         Check(
@@ -224,7 +224,7 @@ INCLINED_TUBE = Model(
                 answer,
                 expected,
                 "constructed",
-                "job sheet M1b, worked by hand",
+                "hand-worked sheet M1b",
                 abs=width,
             )
             for answer, expected, width in (

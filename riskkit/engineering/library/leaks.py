@@ -33,7 +33,7 @@ def _leak(
     )
 
 
-_M7 = "job sheet M7, worked by hand"
+_M7 = "hand-worked sheet M7"
 _NOSE = MappingProxyType({"reference_flow": "0.6 L/s", "reference_pressure": "1.5 hPa"})
 
 LEAK = Model(

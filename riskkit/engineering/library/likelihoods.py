@@ -72,7 +72,7 @@ LIKELIHOOD = Model(
             "probability",
             "1e-4",
             "constructed",
-            "job sheet M26, worked by hand",
+            "hand-worked sheet M26",
             rel=1e-12,
         ),
         Check(
@@ -80,7 +80,7 @@ LIKELIHOOD = Model(
             "bin",
             "4",
             "constructed",
-            "job sheet M26: an edge falls in the higher bin",
+            "hand-worked sheet M26: an edge falls in the higher bin",
             rel=1e-12,
         ),
         Check(
@@ -157,7 +157,7 @@ DORMANT = Model(
             "unavailability",
             "0.005",
             "constructed",
-            "job sheet M26, worked by hand",
+            "hand-worked sheet M26",
             rel=1e-9,
         ),
         Check(

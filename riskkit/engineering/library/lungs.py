@@ -80,7 +80,7 @@ _CASE_B = MappingProxyType(
         "resistance_out": "28 hPa/(L/s)",
     }
 )
-_BY_HAND = "job sheet M5, worked by hand"
+_BY_HAND = "hand-worked sheet M5"
 _BY_STEPS = "breaths stepped in time to a steady state by scipy 1.17.1 solve_ivp (DOP853, rtol 1e-11)"
 
 TWO_LEVEL_LUNG = Model(

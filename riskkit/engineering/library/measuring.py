@@ -96,7 +96,7 @@ COUNTS_TO_PRESSURE = Model(
     ),
     function=_counts,
     checks=(
-        Check(_SENSOR, "per_count", "0.031 hPa", "constructed", "job sheet M24, worked by hand", abs="0.0005 hPa"),
+        Check(_SENSOR, "per_count", "0.031 hPa", "constructed", "hand-worked sheet M24", abs="0.0005 hPa"),
         Check(
             _SENSOR,
             "volts_per_count",
@@ -154,7 +154,7 @@ BAG_AND_STOPWATCH = Model(
     function=_bag,
     checks=(
         *(
-            Check(_BAG, answer, expected, "constructed", "job sheet M24, worked by hand", abs=width)
+            Check(_BAG, answer, expected, "constructed", "hand-worked sheet M24", abs=width)
             for answer, expected, width in (
                 ("flow", "60 L/min", "1e-9 L/min"),
                 ("standard", "3.5 %", "0.05 %"),
@@ -216,8 +216,8 @@ KITCHEN_SCALE = Model(
     ),
     function=_scale,
     checks=(
-        Check(_DISC, "share", "1.2 %", "constructed", "job sheet M24, worked by hand", abs="0.05 %"),
-        Check(_DISC, "pressure", "18.0 hPa", "constructed", "job sheet M9: 83.0 g on 24 mm", abs="0.05 hPa"),
+        Check(_DISC, "share", "1.2 %", "constructed", "hand-worked sheet M24", abs="0.05 %"),
+        Check(_DISC, "pressure", "18.0 hPa", "constructed", "hand-worked sheet M9: 83.0 g on 24 mm", abs="0.05 hPa"),
         Check(
             {"mass": "1 kg", "disc": "11.28379167 mm"},
             "pressure",
@@ -270,9 +270,9 @@ SAMPLING = Model(
     ),
     function=_sampling,
     checks=(
-        Check({"time_constant": "0.12 s"}, "rise", "0.264 s", "constructed", "job sheet M25, by hand", abs="0.0005 s"),
+        Check({"time_constant": "0.12 s"}, "rise", "0.264 s", "constructed", "hand-worked sheet M25", abs="0.0005 s"),
         Check(
-            {"time_constant": "0.12 s"}, "needed_rate", "38 Hz", "constructed", "job sheet M25, by hand", abs="0.5 Hz"
+            {"time_constant": "0.12 s"}, "needed_rate", "38 Hz", "constructed", "hand-worked sheet M25", abs="0.5 Hz"
         ),
         Check(
             {"time_constant": "1 s"},

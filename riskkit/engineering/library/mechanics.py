@@ -77,9 +77,9 @@ TIP_AND_DROP = Model(
     ),
     function=_tip,
     checks=(
-        Check(_CASE, "angle", "32.7 deg", "constructed", "job sheet M16, worked by hand", abs="0.05 deg"),
-        Check(_CASE, "push", "11.5 N", "constructed", "job sheet M16, worked by hand", abs="0.05 N"),
-        Check(_CASE | {"drop_height": "1 m"}, "energy", "33 J", "constructed", "job sheet M16, by hand", abs="0.5 J"),
+        Check(_CASE, "angle", "32.7 deg", "constructed", "hand-worked sheet M16", abs="0.05 deg"),
+        Check(_CASE, "push", "11.5 N", "constructed", "hand-worked sheet M16", abs="0.05 N"),
+        Check(_CASE | {"drop_height": "1 m"}, "energy", "33 J", "constructed", "hand-worked sheet M16", abs="0.5 J"),
         Check(
             _CASE | {"drop_height": "1 m"},
             "speed",

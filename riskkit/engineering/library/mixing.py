@@ -160,7 +160,7 @@ WELL_MIXED_SPACE = Model(
                 "steady",
                 f"{steady} %",
                 "constructed",
-                "job sheet M3, worked by hand",
+                "hand-worked sheet M3",
                 abs="0.005 %",
             )
             for flow, steady in ((30, 0.87), (45, 0.60), (60, 0.46), (90, 0.32))
@@ -181,7 +181,7 @@ WELL_MIXED_SPACE = Model(
             "rise_per_minute",
             "2.63 %/min",
             "constructed",
-            "job sheet M3 and demo sheet K02, worked by hand",
+            "hand-worked sheet M3 and demo sheet K02",
             abs="0.005 %/min",
         ),
         *(
@@ -190,7 +190,7 @@ WELL_MIXED_SPACE = Model(
                 "time_to_mark",
                 f"{time} s",
                 "constructed",
-                "job sheet M3 and demo sheet K02, worked by hand",
+                "hand-worked sheet M3 and demo sheet K02",
                 abs="0.5 s",
             )
             for mark, time in ((2, 35), (3, 58), (5, 104))
@@ -200,7 +200,7 @@ WELL_MIXED_SPACE = Model(
             "flow_for_mark",
             "26.0 L/min",
             "constructed",
-            "job sheet M3, worked by hand",
+            "hand-worked sheet M3",
             abs="0.05 L/min",
         ),
         Check(

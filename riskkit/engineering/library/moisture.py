@@ -70,7 +70,7 @@ def _moisture(temperature: float, humidity: float, wall: float | None, flow: flo
 
 
 _DEMO = MappingProxyType({"temperature": "30 degC", "humidity": "80 %", "wall": "15 degC", "flow": "60 L/min"})
-_BY_HAND = "job sheet M15 and demo sheet K08, worked by hand"
+_BY_HAND = "hand-worked sheet M15 and demo sheet K08"
 _TABLE = "climate table of absolute humidity and dew point, read in a public copy, to the printed digit"
 
 MOISTURE = Model(
@@ -107,7 +107,7 @@ MOISTURE = Model(
             "water_carried",
             "18 g/h",
             "constructed",
-            "job sheet M15, worked by hand",
+            "hand-worked sheet M15",
             abs="0.5 g/h",
         ),
         *(

@@ -76,7 +76,7 @@ def _vent(pressure: str) -> dict[str, str]:
     return {"pressure": pressure, "diameter": "4 mm", "coefficient": "0.61", "density": "1.2 kg/m3"}
 
 
-_M2 = "job sheet M2, worked by hand"
+_M2 = "hand-worked sheet M2"
 _FLUIDS = "library fluids 1.3.1, flow_meter_discharge with this coefficient, in a pipe of 10 m"
 _HOLE = "vent hole worked out for this project (4 mm, sharp, C 0.61), conventional cmH2O"
 
@@ -188,7 +188,7 @@ ORIFICE_AREA = Model(
             "area",
             "97 mm2",
             "constructed",
-            "job sheet M9, room-air intake flap, worked by hand",
+            "hand-worked sheet M9, room-air intake flap, worked by hand",
             abs="0.5 mm2",
         ),
         Check(

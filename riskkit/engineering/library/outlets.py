@@ -38,7 +38,7 @@ def _blocked(
     return Outcome(values, tuple(remarks))
 
 
-_M10 = "job sheet M10, worked by hand"
+_M10 = "hand-worked sheet M10"
 _CLOSED = MappingProxyType({"volume": "9.5 L", "wall": "35 mL/hPa", "from_pressure": "5 hPa", "to_pressure": "18 hPa"})
 
 BLOCKED_OUTLET = Model(
@@ -88,7 +88,7 @@ BLOCKED_OUTLET = Model(
             "end_pressure",
             "9.2 hPa",
             "constructed",
-            "job sheet M8, worked by hand",
+            "hand-worked sheet M8",
             abs="0.05 hPa",
         ),
         Check({**_CLOSED, "to_pressure": "5 hPa", "flow": "60 L/min"}, "time", "0 s", "limit", "already at that pressure", abs="1e-12 s"),

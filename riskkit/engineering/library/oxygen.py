@@ -64,7 +64,7 @@ OXYGEN_MIX = Model(
             "fraction",
             "26.9 %",
             "constructed",
-            "job sheet M13, worked by hand",
+            "hand-worked sheet M13",
             abs="0.05 %",
         ),
         Check(
@@ -72,7 +72,7 @@ OXYGEN_MIX = Model(
             "fraction",
             "35.3 %",
             "constructed",
-            "job sheet M13, worked by hand",
+            "hand-worked sheet M13",
             abs="0.05 %",
         ),
         Check(
@@ -200,7 +200,7 @@ OXYGEN_ENCLOSURE = Model(
                 "ventilation_for_limit",
                 f"{flow} L/min",
                 "constructed",
-                "job sheet M13 and demo sheet K07, worked by hand",
+                "hand-worked sheet M13 and demo sheet K07",
                 abs="0.05 L/min",
             )
             for limit, flow in ((25, 3.3), (23.5, 5.3))
@@ -210,7 +210,7 @@ OXYGEN_ENCLOSURE = Model(
             "fraction",
             "25 %",
             "constructed",
-            "job sheet M13 put in backwards",
+            "hand-worked sheet M13 put in backwards",
             rel=1e-9,
         ),
         Check(

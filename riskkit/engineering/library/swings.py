@@ -71,7 +71,7 @@ U_TUBE_DYNAMICS = Model(
                 answer,
                 expected,
                 "constructed",
-                "job sheet M1, worked by hand",
+                "hand-worked sheet M1",
                 abs=width,
             )
             for bore, answer, expected, width in (

@@ -80,7 +80,7 @@ def _weighted(
     return Outcome({"opening_pressure": opening, **needed}, tuple(remarks), tuple(outside))
 
 
-_M9 = "job sheet M9, worked by hand"
+_M9 = "hand-worked sheet M9"
 _FLUIDS = "library fluids 1.3.1, flow_meter_discharge with this coefficient, root by scipy 1.17.1"
 _WEIGHT = MappingProxyType({"mass": "83.0 g", "disc": "24 mm"})
 _DEMO_FLOW = MappingProxyType(

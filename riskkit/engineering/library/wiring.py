@@ -99,8 +99,8 @@ CABLE = Model(
     ),
     function=_cable,
     checks=(
-        Check(_CORD, "resistance", "0.143 ohm", "constructed", "job sheet M11, worked by hand", abs="0.0005 ohm"),
-        Check(_CORD, "drop", "0.37 V", "constructed", "job sheet M11, worked by hand", abs="0.005 V"),
+        Check(_CORD, "resistance", "0.143 ohm", "constructed", "hand-worked sheet M11", abs="0.0005 ohm"),
+        Check(_CORD, "drop", "0.37 V", "constructed", "hand-worked sheet M11", abs="0.005 V"),
         *(
             _foot_table(gauge, ohms, "20 degC", "copper wire table, NBS Handbook 100 (1966), from memory", 8e-4)
             for gauge, ohms in (
@@ -202,9 +202,11 @@ FUSE = Model(
     ),
     function=_fuse,
     checks=(
-        Check(_PACK_FUSE, "smallest", "3.5 A", "constructed", "job sheet M11, worked by hand", abs="0.05 A"),
-        Check(_PACK_FUSE, "fault_current", "97 A", "constructed", "job sheet M11, worked by hand", abs="0.5 A"),
-        Check(_PACK_FUSE, "size", "4 A", "constructed", "job sheet M11: 3.5 A, and the 4 A of the demo", rel=1e-9),
+        Check(_PACK_FUSE, "smallest", "3.5 A", "constructed", "hand-worked sheet M11", abs="0.05 A"),
+        Check(_PACK_FUSE, "fault_current", "97 A", "constructed", "hand-worked sheet M11", abs="0.5 A"),
+        Check(
+            _PACK_FUSE, "size", "4 A", "constructed", "hand-worked sheet M11: 3.5 A, and the 4 A of the demo", rel=1e-9
+        ),
         Check(
             {"current": "4.2 A", "share": "0.8"},
             "smallest",
