@@ -37,6 +37,7 @@ COMMANDS = (
     "trace",
     "budget",
     "calc",
+    "fault",
     "diff",
     "dossier",
     "schema",

@@ -12,12 +12,13 @@ from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.calculations import Worked, with_answers, work_out_all
+from riskkit.judgement.fault_trees import WorkedTree, with_likelihoods, work_out_trees
 from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, scores, with_support
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
-from riskkit.judgement.support import Support, supports
+from riskkit.judgement.support import Support, failure_bounds, supports
 from riskkit.judgement.trace import Trace, trace
 from riskkit.judgement.verdicts import ResultVerdict, by_test, verdicts
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
@@ -111,6 +112,11 @@ class Assessment:
         return self.context.worked
 
     @property
+    def trees(self) -> Mapping[str, WorkedTree]:
+        """Every fault tree as it is worked out, by id."""
+        return self.context.trees
+
+    @property
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
@@ -173,6 +179,8 @@ def judge(
     linked = trace(register)
     judged = verdicts(register, policy.evidence)
     counting = by_test(judged)
+    trees = work_out_trees(register, failure_bounds(register, policy, counting))
+    register = with_likelihoods(register, trees)
     stated = scores(register, policy)
     supported = supports(register, policy, stated, counting)
     sampled = samples(register, policy.evidence, counting)
@@ -191,6 +199,7 @@ def judge(
         supports=supported,
         samples=sampled,
         worked=worked,
+        trees=trees,
         suspects=suspects,
         evidence=evidence,
     )

@@ -233,6 +233,33 @@ def budget(
 
 
 @app.command()
+def fault(
+    tree: Annotated[
+        str, typer.Argument(metavar="TREE", help="A fault tree or hazard of the register, or a file with one tree.")
+    ],
+    folder: Folder = HERE,
+    draft: Annotated[
+        bool, typer.Option("--draft", help="Print a first tree of a hazard, from its causes and controls.")
+    ] = False,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="Write the draft into a new file.")
+    ] = None,
+    listed: Annotated[
+        int, typer.Option("--list", metavar="N", min=1, help="How many minimal cut sets are listed.")
+    ] = 20,
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """Say what has to go wrong together, what does it alone, and how likely that is."""
+    from riskkit.cli.faulting import show_draft, show_fault
+
+    if draft:
+        show_draft(tree, folder, today, output)
+    else:
+        show_fault(tree, folder, format, today, listed)
+
+
+@app.command()
 def trace(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Recording: a text file of readings, such as CSV.")],
     columns: Annotated[

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from riskkit import units
 from riskkit.checks import all_rules
+from riskkit.model.fault_trees import TreeSheet
 from riskkit.model.fields import LEVEL_READERS, Block, Probability
 from riskkit.model.register import SECTIONS, SINGLES
 from riskkit.text.explanations import format_rules
@@ -21,7 +22,12 @@ Page = str
 
 def pages() -> Mapping[str, Page]:
     """File name -> Markdown of every generated page."""
-    return {"file-format.md": _file_format(), "rules.md": _rules(), "units.md": _units()}
+    return {
+        "file-format.md": _file_format(),
+        "fault-tree-file.md": _fault_tree_file(),
+        "rules.md": _rules(),
+        "units.md": _units(),
+    }
 
 
 def _file_format() -> Page:
@@ -43,6 +49,70 @@ def _file_format() -> Page:
             if block not in told:
                 told.add(block)
                 lines += [f"### {block.__name__}", "", inspect.getdoc(block) or "", "", *_fields(block)]
+    return "\n".join(lines) + "\n"
+
+
+TREE_EXAMPLE = """\
+fault_tree:
+  title: Too much pressure in the hood
+  top: too much pressure
+  gates:
+    too much pressure: {all_of: [relief stuck, pressure not held]}
+    pressure not held: {any_of: [firmware hangs, blocked and not seen]}
+    blocked and not seen: {all_of: [outlet blocked, sensors wrong]}
+    sensors wrong: {at_least: 2, of: [first sensor, second sensor, third sensor]}
+  events:
+    relief stuck: 1e-2
+    outlet blocked: {probability: 2e-3, error_factor: 3, source: estimate of the bench group}
+    firmware hangs: {rate: 1e-4 1/h, mission: 8 h, source: count of hangs on the bench}
+    first sensor: {rate: 1e-5 1/h, test_interval: 1000 h, source: data sheet}
+    second sensor: {rate: 1e-5 1/h, test_interval: 1000 h, source: data sheet}
+    third sensor: {happens: false, title: third sensor (not fitted yet)}
+  common_cause:
+    - {of: [first sensor, second sensor], beta: 5 %, name: one bad lot, source: estimate of the bench group}
+"""
+"""A tree in a file of its own, with every kind of gate and event."""
+
+
+def _fault_tree_file() -> Page:
+    lines = [
+        "# A fault tree in a file of its own",
+        "",
+        "`riskkit fault FILE` works out a tree without a register: a YAML (or JSON) file with one section `fault_tree:`. In a",
+        "register the same fields stand below `fault_trees:` and an id, with the `hazard` beside them.",
+        "",
+        "```yaml",
+        *TREE_EXAMPLE.rstrip().splitlines(),
+        "```",
+        "",
+        "Gates and events are known by their names, which may hold blanks. Whatever stands at two places is one thing and is",
+        "worked out as one. A gate is exactly one of `all_of` (AND), `any_of` (OR) or `at_least` with `of` (k-of-n); a NOT is",
+        "refused. An event is a bare number (its probability) or a group of fields.",
+        "",
+        "`riskkit fault FILE --format json` prints one object; `--list N` says how many cut sets are listed:",
+        "",
+        "| key | holds |",
+        "|---|---|",
+        "| `top` | `exact` (null where it does not fit into the budget), `rare_event` (sum over the minimal cut sets), "
+        "`upper_bound` (1 - product of 1 - P over them), `bounds`, `method`, `before_controls` |",
+        "| `cut_sets` | `count`, `orders` (events in a set -> how many sets), `listed`: `events` and `probability`, the "
+        "likeliest first |",
+        "| `single_points` | events that bring the top about alone |",
+        "| `importance` | by event: `birnbaum`, `criticality`, `fussell_vesely`, `achievement_worth`, `reduction_worth` (null "
+        "where nothing is left without the event) |",
+        "| `events` | by event: `probability`, `known_as`, `source`, `error_factor`, `house`; common causes are events too |",
+        "| `without_probability` | events that have none: then the numbers above are null |",
+        "| `spread` | where an event has an error factor: how far the top spreads with it, by Monte Carlo |",
+        "| `story`, `notes`, `caution` | sentences |",
+        "",
+        "## fault_tree",
+        "",
+        inspect.getdoc(TreeSheet) or "",
+        "",
+        *_fields(TreeSheet),
+    ]
+    for block in dict.fromkeys(_blocks_of(TreeSheet)):
+        lines += [f"### {block.__name__}", "", inspect.getdoc(block) or "", "", *_fields(block)]
     return "\n".join(lines) + "\n"
 
 

@@ -119,6 +119,8 @@ def _position(hazard: Hazard, likelihood: Likelihood, exposure: str | None, poli
     if exposure is not None and exposure != scale.exposure:
         raise _Unscorable(f"it is counted {exposure}, and the policy counts {scale.exposure}")
     probability = _probability(likelihood)
+    if likelihood.tree is not None and probability is None:
+        raise _Unscorable(f"its fault tree {likelihood.tree} has no probability to give")
     first, last = _levels(likelihood, probability, policy)
     ranks = range(policy.likelihood_rank(first), policy.likelihood_rank(last) + 1)
     touched = {policy.region(scale.levels[rank].level, severity).name for rank in ranks}

@@ -17,6 +17,7 @@ from riskkit.judgement.counted import Runs, as_written, at_most, counted_runs, f
 from riskkit.judgement.scoring import HazardScore, Score, place
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import dependencies
+from riskkit.model.fault_trees import FaultTree
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Hazard, RestsOn
 from riskkit.model.register import Register
@@ -75,6 +76,34 @@ def supports(
             found[hazard.id] = _Weighing(hazard, register, policy, counted, by_test, needs, proving).support(
                 scores[hazard.id]
             )
+    return found
+
+
+def failure_bounds(
+    register: Register, policy: Policy, by_test: Mapping[str, Sequence[ResultVerdict]]
+) -> Mapping[str, Mapping[str, float]]:
+    """Fault tree -> control -> upper bound of its failure per demand, at the confidence of the policy.
+
+    Only controls that an event of the tree takes `from_evidence`, and of those only the ones that have any.
+    """
+    found: dict[str, dict[str, float]] = {}
+    counted: Mapping[str, Runs] | None = None
+    needs: Mapping[str, frozenset[str]] = {}
+    proving: Mapping[str, tuple[str, ...]] = {}
+    for tree in register.of(FaultTree):
+        controls = [event.control for event in tree.events.values() if event.from_evidence and event.control]
+        hazard = register.get(tree.hazard, Hazard)
+        if not controls or hazard is None:
+            continue
+        if counted is None:
+            counted = {test: runs_of(test, each, register) for test, each in by_test.items()}
+            needs, proving = dependencies(register), _proving(register)
+        weighing = _Weighing(hazard, register, policy, counted, by_test, needs, proving)
+        level = float(policy.evidence.confidence.exact)
+        for control in register.all_of(controls, Control):
+            barrier = weighing.barrier(control, level) if control.withdrawn is None else None
+            if barrier is not None:
+                found.setdefault(tree.id, {})[control.id] = barrier.bound
     return found
 
 
@@ -154,7 +183,7 @@ class _Weighing:
         level = float(self.rules.confidence.exact)
         found = []
         for control in standing:
-            barrier = self._barrier(control, level)
+            barrier = self.barrier(control, level)
             if barrier is not None:
                 found.append(barrier)
             elif control.kind != "information" and not control.rests_on:
@@ -181,7 +210,7 @@ class _Weighing:
             return f"{one.counted.test} tries it together with {one.control}"
         return None
 
-    def _barrier(self, control: Control, level: float) -> Barrier | None:
+    def barrier(self, control: Control, level: float) -> Barrier | None:
         """The lowest bound that a control's evidence supports; information is granted bands, and no bound."""
         if control.kind == "information":
             return None
@@ -311,7 +340,7 @@ class _Weighing:
         level = float(self.rules.confidence.exact)
         best: tuple[tuple[Barrier, ...], float | None, str] = ((), *self._together(()))
         for count in range(1, len(kept) + 1):
-            again = [(self._barrier(self._control(each.control), level ** (1 / count)), each) for each in kept[:count]]
+            again = [(self.barrier(self._control(each.control), level ** (1 / count)), each) for each in kept[:count]]
             chosen = tuple(replace(barrier, words=each.words) for barrier, each in again if barrier is not None)
             p, because = self._together(chosen)
             if best[1] is None or (p is not None and p < best[1]):

@@ -163,11 +163,16 @@ class Harm(Block):
 
 
 class Likelihood(Block):
-    """How likely harm is, as people claim it. One of `p`, `p1` with `p2`, `level` or `eliminated`."""
+    """How likely harm is, as people claim it. One of `p`, `p1` with `p2`, `tree`, `level` or `eliminated`."""
 
     p: ProbabilityRange | None = Field(None, description="Probability of harm per exposure; a number or [low, high].")
     p1: ProbabilityRange | None = Field(None, description="Probability that the hazardous situation arises.")
     p2: ProbabilityRange | None = Field(None, description="Probability that it then harms.")
+    tree: Annotated[Id, refers("fault_trees", relation="takes its likelihood from")] | None = Field(
+        None,
+        description="The fault tree it is worked out by: before, with every control taken as failed; claimed, as it is. "
+        "With `p2` beside it, the tree gives `p1`.",
+    )
     level: LevelRange | None = Field(None, description="A level of the likelihood scale, or [one, another].")
     eliminated: bool = Field(False, description="True where the hazard is no longer there at all.")
     severity: Level | None = Field(None, description="Severity at this point, where a control changes the harm.")
@@ -175,10 +180,13 @@ class Likelihood(Block):
 
     @model_validator(mode="after")
     def _one_way_of_saying_it(self) -> Likelihood:
-        ways = [self.p is not None, self.p1 is not None or self.p2 is not None, self.level is not None, self.eliminated]
+        pair = self.p1 is not None or (self.p2 is not None and self.tree is None)
+        ways = [self.p is not None, pair, self.tree is not None, self.level is not None, self.eliminated]
         if sum(ways) != 1:
-            raise ValueError("a likelihood is exactly one of `p`, `p1` with `p2`, `level` or `eliminated: true`")
-        if (self.p1 is None) != (self.p2 is None):
+            raise ValueError(
+                "a likelihood is exactly one of `p`, `p1` with `p2`, `tree`, `level` or `eliminated: true`"
+            )
+        if pair and (self.p1 is None) != (self.p2 is None):
             given, missing = ("p1", "p2") if self.p2 is None else ("p2", "p1")
             raise FieldError(f"`{given}` needs `{missing}` beside it: the two are multiplied", given)
         return self

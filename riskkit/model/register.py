@@ -8,6 +8,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import TypeVar
 
+from riskkit.model.fault_trees import FaultTree
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Device, EnergySource, Function, Hazard, Part, UseStep
@@ -34,6 +35,7 @@ RECORD_KINDS: tuple[type[Record], ...] = (
     EnergySource,
     Hazard,
     Control,
+    FaultTree,
     Test,
     Result,
     Instrument,

@@ -19,6 +19,7 @@ from riskkit.dossier.view.device import (
     limits,
     method,
 )
+from riskkit.dossier.view.fault_trees import TreeBlock, tree_blocks
 from riskkit.dossier.view.front import Front, front
 from riskkit.dossier.view.gaps import OpenList, open_list
 from riskkit.dossier.view.hazards import HazardBlock, hazard_blocks
@@ -65,6 +66,7 @@ ANCHORED = (
     "tests",
     "results",
     "instruments",
+    "fault_trees",
     "calculations",
     "assumptions",
     "observations",
@@ -105,6 +107,7 @@ class DossierView:
     method: Method
     picture: Picture
     faults: FaultPicture
+    trees: tuple[TreeBlock, ...]
     hazards: tuple[HazardBlock, ...]
     controls: tuple[ControlLine, ...]
     proof: tuple[ProofRow, ...]
@@ -156,6 +159,7 @@ def view_of(
         method=method(assessment, tell),
         picture=picture(assessment, tell, gaps.of_hazard),
         faults=faults,
+        trees=tree_blocks(assessment, tell),
         hazards=hazard_blocks(assessment, tell, gaps.of_hazard),
         controls=control_lines(assessment, tell),
         proof=proof_rows(assessment, tell),
