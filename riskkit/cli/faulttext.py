@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from riskkit.cli.output import wrapped
 from riskkit.faults.gatevalues import gate_probabilities
-from riskkit.faults.saying import say_limits, say_probability, say_share, say_whole, say_worth
+from riskkit.faults.saying import say_limits, say_probability, say_product, say_share, say_whole, say_worth
 from riskkit.faults.sharing import by_weight, gate_words, settled
 from riskkit.faults.trees import Analysis, Tree
 
@@ -141,7 +141,8 @@ def cut_set_lines(analysis: Analysis, titles: Mapping[str, str], columns: int = 
     for cut in cuts[:rows]:
         share = (say_share(cut.probability / total).replace("more than ", ">"),) if total else ()
         events = " + ".join(titles.get(event, event) for event in cut.events)
-        table.append((say_probability(cut.probability), *share, events or "(nothing has to fail)"))
+        chance = say_product(cut.probability, (analysis.tree.probabilities[event] for event in cut.events))
+        table.append((chance, *share, events or "(nothing has to fail)"))
     shown = min(rows, len(cuts))
     first = "The most probable" if shown == 1 else f"The {shown} most probable"
     if analysis.cut_set_count is None:

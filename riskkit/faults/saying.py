@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal
 
 DIGITS = 3
 WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+UNDERFLOW = "below 1e-300"
 WRITTEN_OUT = 10**9
 """Counts below this are written in full; above, in powers of ten."""
 
@@ -17,6 +18,11 @@ def say_probability(probability: float) -> str:
     if 0.9995 <= probability < 1:
         return f"1 - {1 - probability:.2g}"
     return f"{probability:.{DIGITS}g}"
+
+
+def say_product(product: float, factors: Iterable[float]) -> str:
+    """The probability that all of some events happen; one below what a computer number holds is not said to be 0."""
+    return UNDERFLOW if product == 0 and all(factor > 0 for factor in factors) else say_probability(product)
 
 
 def say_limits(limits: tuple[float, float]) -> str:

@@ -8,12 +8,25 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 
-from riskkit.faults.saying import say_limits, say_list, say_number, say_probability, say_share, say_whole, say_worth
+from riskkit.faults.saying import (
+    UNDERFLOW,
+    say_limits,
+    say_list,
+    say_number,
+    say_probability,
+    say_product,
+    say_share,
+    say_whole,
+    say_worth,
+)
 from riskkit.faults.sharing import by_weight, places, reached, settled
 from riskkit.faults.trees import Analysis, CutSet, Tree
 
 NAMED = 5
 """How many events of one kind are named; the others are counted."""
+
+ORDER_NAMED = 8
+"""A cut set of so many events is named in full."""
 
 ORDERS_NAMED = 6
 ALIKE = 1e-9
@@ -41,7 +54,7 @@ def story(tree: Tree, analysis: Analysis, titles: Mapping[str, str]) -> tuple[st
         *tell.watched(),
         *tell.shared(),
         *tell.houses(),
-        *(_sentence(note) for note in analysis.notes),
+        *tell.notes(),
     )
 
 
@@ -72,8 +85,8 @@ class _Teller:
         found = self.analysis
         if found.exact is None:
             return
-        if found.exact == 0 and self._underflows():
-            yield f"The probability of {self.top} is below 1e-300, less than is worked out here."
+        if found.exact == 0 and any(self._chance(cut) == UNDERFLOW for cut in found.cut_sets):
+            yield f"The probability of {self.top} is {UNDERFLOW}, less than is worked out here."
             return
         said = f"The probability of {self.top} is {say_probability(found.exact)}, worked out exactly"
         beside = []
@@ -85,10 +98,8 @@ class _Teller:
             beside.append(f"the min-cut upper bound {say_probability(found.upper_bound)}")
         yield "; ".join([said, *([" and ".join(beside)] if beside else [])]) + "."
 
-    def _underflows(self) -> bool:
-        """Whether a cut set of events that can all happen came out as 0."""
-        chances = self.tree.probabilities
-        return any(all(chances[event] > 0 for event in cut.events) for cut in self.analysis.cut_sets)
+    def _chance(self, cut: CutSet) -> str:
+        return say_product(cut.probability, (self.tree.probabilities[event] for event in cut.events))
 
     # -- what fails together --------------------------------------------------------------------------
 
@@ -135,9 +146,9 @@ class _Teller:
             return f"each {one} is less probable than the cut sets listed"
         first = max(listed, key=lambda cut: cut.probability)
         alike = sum(math.isclose(cut.probability, first.probability, rel_tol=ALIKE) for cut in listed)
-        events = say_list([self.name(event) for event in first.events], max(NAMED, order))
+        events = say_list([self.name(event) for event in first.events], order if order <= ORDER_NAMED else NAMED)
         lead = f"the cheapest {one} is" if alike == 1 else f"one of the cheapest {several} is"
-        return f"{lead} {events} ({say_probability(first.probability)})"
+        return f"{lead} {events} ({self._chance(first)})"
 
     def _more_probable(self, order: int | None) -> Iterator[str]:
         """A larger cut set may be more probable than every smaller one; that is easily overlooked."""
@@ -150,7 +161,7 @@ class _Teller:
             events = say_list([self.name(event) for event in first.events], NAMED)
             yield (
                 f"More probable than that is a cut set of {say_number(len(first.events))}: {events} "
-                f"({say_probability(first.probability)})."
+                f"({self._chance(first)})."
             )
 
     def counts(self) -> Iterator[str]:
@@ -159,7 +170,7 @@ class _Teller:
             if found.cut_sets and not any("not counted" in note for note in found.notes):
                 yield "The minimal cut sets were not counted."
             return
-        if found.cut_set_count == 0:
+        if found.cut_set_count == 0 or 0 in found.orders:
             return
         orders = sorted((order, count) for order, count in found.orders.items() if count)
         if found.cut_set_count == 1:
@@ -233,17 +244,21 @@ class _Teller:
             yield f"Shared, so that the branches with it do not fail independently: {said}."
 
     def houses(self) -> Iterator[str]:
-        inside = [name for name in reached(self.tree) if settled(self.tree, name)]
         for value, word in ((1, "certain"), (0, "impossible")):
-            those = [name for name in inside if self.tree.probabilities[name] == value]
+            those = [name for name in self._settled() if self.tree.probabilities[name] == value]
             if those:
-                yield f"Taken as {word} (house event): {self.names(those)}."
+                yield f"Taken as {word} (house event), and so not named in any cut set: {self.names(those)}."
+
+    def notes(self) -> Iterator[str]:
+        """What the analysis notes, but for what has been said of house events."""
+        said = tuple(f"`{name}`: " for name in self._settled())
+        for note in self.analysis.notes:
+            if not note.startswith(said):
+                yield note[:1].upper() + note[1:].rstrip(".") + "."
+
+    def _settled(self) -> tuple[str, ...]:
+        return tuple(name for name in reached(self.tree) if settled(self.tree, name))
 
 
 def _events(count: int) -> str:
     return f"{say_number(count)} event{'' if count == 1 else 's'}"
-
-
-def _sentence(note: str) -> str:
-    """A note with a capital letter and a full stop."""
-    return note[:1].upper() + note[1:].rstrip(".") + "."

@@ -234,8 +234,8 @@ def test_what_is_shared_and_what_is_settled_is_said() -> None:
     sentences = story(tree, found, {"supply": "24 V supply"})
     shared = "Shared, so that the branches with it do not fail independently: `24 V supply` (two places)."
     assert shared in sentences
-    assert "Taken as certain (house event): `on`." in sentences
-    assert "Taken as impossible (house event): `off`." in sentences
+    assert "Taken as certain (house event), and so not named in any cut set: `on`." in sentences
+    assert "Taken as impossible (house event), and so not named in any cut set: `off`." in sentences
     assert not {"on", "off"} & set(by_weight(found))
 
 
@@ -253,6 +253,10 @@ def test_a_product_below_what_a_computer_holds_is_not_called_zero() -> None:
     found = Analysis(tree, 0.0, (0.0, 0.0), "m", 0.0, 0.0, 1, (CutSet(tuple(chances), 0.0),), {40: 1})
     sentences = story(tree, found, {})
     assert "The probability of `top` is below 1e-300, less than is worked out here." in sentences
+    assert sentences[0] == (
+        "40 things must fail together; the cheapest set of 40 is `e0`, `e1`, `e2`, `e3`, `e4` and 35 more "
+        "(below 1e-300)."
+    )
 
 
 def test_a_count_beyond_any_list_is_still_a_count() -> None:
