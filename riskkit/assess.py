@@ -18,7 +18,7 @@ from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, scores, with_support
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
-from riskkit.judgement.support import Support, failure_bounds, supports
+from riskkit.judgement.support import Support, control_evidence, supports
 from riskkit.judgement.trace import Trace, trace
 from riskkit.judgement.verdicts import ResultVerdict, by_test, verdicts
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
@@ -179,7 +179,7 @@ def judge(
     linked = trace(register)
     judged = verdicts(register, policy.evidence)
     counting = by_test(judged)
-    trees = work_out_trees(register, failure_bounds(register, policy, counting))
+    trees = work_out_trees(register, control_evidence(register, policy, counting))
     register = with_likelihoods(register, trees)
     stated = scores(register, policy)
     supported = supports(register, policy, stated, counting)

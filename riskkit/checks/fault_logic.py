@@ -64,11 +64,11 @@ def single_point_of_failure(context: Context) -> Iterator[Finding]:
     for tree, worked, hazard in _worked(context):
         if context.is_severe(hazard):
             for name in worked.single_points:
-                path = ("events", name) if name in tree.events else ("common_cause",)
+                event = worked.events[name].event
                 yield Finding(
                     tree.id,
-                    path,
-                    f"`{tree.words(name)}` alone brings about {hazard.id} ({hazard.title}), severity {hazard.severity}",
+                    ("events", event) if event else ("common_cause",),
+                    f"`{worked.titles.get(name, name)}` by itself brings about {hazard.id} ({hazard.title}), severity {hazard.severity}",
                     "put something between that works without it, and into the tree beside it",
                 )
 
@@ -319,16 +319,18 @@ def event_without_origin(context: Context) -> Iterator[Finding]:
         for name, number in worked.events.items():
             if number.house or number.source:
                 continue
-            at = next((place for place, group in enumerate(tree.common_cause) if name not in tree.events), None)
-            path = ("events", name) if at is None else ("common_cause",)
+            path = ("events", number.event) if number.event else ("common_cause",)
+            event = tree.events.get(number.event)
             if number.probability is None:
-                headline = f"`{name}` of {tree.id} has no probability, so that {tree.id} gives none"
+                if not number.event:
+                    continue  # its members are complained about
+                headline = f"`{number.event}` of {tree.id} has no probability, so that {tree.id} gives none"
                 help = "add `probability:`, or `rate:` with `mission:` or `test_interval:`, and `source:`"
-            elif name in tree.events and tree.events[name].from_evidence:
-                headline = f"`{name}` of {tree.id} is taken as certain: {tree.events[name].control} has no evidence"
-                help = f"test the effect of {tree.events[name].control}; `riskkit plan` says how many runs"
+            elif event is not None and event.from_evidence is not None:
+                headline = f"`{number.event}` of {tree.id} is taken as certain: {event.control} has no evidence"
+                help = f"test the effect of {event.control}; `riskkit plan` says how many runs"
             else:
-                headline = f"nobody says where the number of `{name}` in {tree.id} comes from"
+                headline = f"nobody says where the number of `{number.event or name}` in {tree.id} comes from"
                 help = "add `source:`, such as a data sheet, a test or a role that estimated it"
             yield Finding(tree.id, path, headline, help)
 

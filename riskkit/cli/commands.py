@@ -247,6 +247,10 @@ def fault(
     listed: Annotated[
         int, typer.Option("--list", metavar="N", min=1, help="How many minimal cut sets are listed.")
     ] = 20,
+    spread: Annotated[
+        bool, typer.Option("--spread", help="Draw the events as far as they vary, and say how far the top spreads.")
+    ] = False,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Seed of the random numbers.")] = 1,
     format: PlainFormat = "text",
     today: Today = None,
 ) -> None:
@@ -256,7 +260,7 @@ def fault(
     if draft:
         show_draft(tree, folder, today, output)
     else:
-        show_fault(tree, folder, format, today, listed)
+        show_fault(tree, folder, format, today, listed, seed if spread else None)
 
 
 @app.command()

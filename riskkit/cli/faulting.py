@@ -12,7 +12,7 @@ from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
     from riskkit.assess import Assessment
-    from riskkit.faults import Analysis
+    from riskkit.faults import Analysis, TopUncertainty
     from riskkit.judgement.fault_trees import WorkedTree
     from riskkit.model.records import Hazard
     from riskkit.model.register import Register
@@ -26,19 +26,19 @@ CAUTION = (
 FILES = (".yaml", ".yml", ".json")
 
 
-def show_fault(name: str, folder: Path, format: str, today: str | None, listed: int) -> None:
+def show_fault(name: str, folder: Path, format: str, today: str | None, listed: int, seed: int | None) -> None:
     """Print what a tree says: a file, a tree of the register, or the trees of a hazard."""
     one_of("--format", format, ("text", "json"))
     if name.endswith(FILES) or Path(name).is_file():
         from riskkit.judgement.fault_trees import work_out_tree
         from riskkit.text.fault_files import load_tree
 
-        _print(name, work_out_tree(load_tree(Path(name)), listed=listed), format, listed)
+        _print(name, work_out_tree(load_tree(Path(name)), listed=listed), format, listed, seed)
         return
     assessment = open_register(folder, today)
     warn_if_broken(assessment.report)
     for id in _trees_named(name, assessment):
-        _print(id, assessment.trees[id], format, listed, _open_points(id, assessment))
+        _print(id, assessment.trees[id], format, listed, seed, _open_points(id, assessment))
 
 
 def show_draft(name: str, folder: Path, today: str | None, output: Path | None) -> None:
@@ -121,28 +121,49 @@ def _open_points(id: str, assessment: Assessment) -> tuple[str, ...]:
     )
 
 
-def _print(name: str, worked: WorkedTree, format: str, listed: int, points: tuple[str, ...] = ()) -> None:
+def _print(
+    name: str, worked: WorkedTree, format: str, listed: int, seed: int | None, points: tuple[str, ...] = ()
+) -> None:
     from riskkit.faults import FaultError
+    from riskkit.judgement.fault_trees import uncertainty_of
 
     analysis = worked.analysis
     if analysis is None:
         raise FaultError(f"{name} cannot be worked out: {worked.problem}", "change it as it says")
     told = tuple(_story(worked, analysis))
+    spread = uncertainty_of(worked, seed=seed) if seed is not None else None
     if format == "json":
         from riskkit.exchange.fault_trees import tree_json
 
-        print_text(tree_json(name, worked, analysis, None, told, CAUTION) + "\n")
+        print_text(tree_json(name, worked, analysis, spread, told, CAUTION) + "\n")
         return
     columns = width()
     title = worked.sheet.title
     lines = wrapped(f"{name}  {title}" if title else name, columns)
     for sentence in told:
         lines += wrapped(sentence, columns, "  ", "    ")
+    if seed is not None:
+        lines += wrapped(_spread_words(spread), columns, "  ", "    ")
     for point in points:
         lines += wrapped(f"Open: {point}.", columns, "  ", "    ")
     lines += ["", *_pictures(worked, analysis, columns, listed), ""]
     lines += wrapped(CAUTION, columns)
     print_text("\n".join(lines) + "\n")
+
+
+def _spread_words(spread: TopUncertainty | None) -> str:
+    """How far the top spreads with its events, with the error of the simulation."""
+    from riskkit.faults.saying import say_probability
+
+    if spread is None:
+        return "No event says how its number varies (`error_factor:`, or runs of a control), so that the top does not spread."
+    low, middle, high = (say_probability(spread.percentiles[each]) for each in (5.0, 50.0, 95.0))
+    ends = " to ".join(map(say_probability, spread.percentile_errors[95.0]))
+    notes = "".join(f"; {note}" for note in spread.notes)
+    return (
+        f"As its events vary, 5 % of the values of the top lie below {low}, half below {middle}, 95 % below {high} "
+        f"({ends} by the simulation, 95 %); mean {say_probability(spread.mean)}. {spread.method}{notes}."
+    )
 
 
 def _pictures(worked: WorkedTree, analysis: Analysis, columns: int, listed: int) -> Iterator[str]:
@@ -151,7 +172,9 @@ def _pictures(worked: WorkedTree, analysis: Analysis, columns: int, listed: int)
     if worked.unknown:
         yield "Smallest cut sets:"
         for each in sorted(analysis.cut_sets, key=lambda found: (len(found.events), found.events)):
-            yield from wrapped("  " + " and ".join(f"`{worked.sheet.words(name)}`" for name in each.events), columns)
+            yield from wrapped(
+                "  " + " and ".join(f"`{worked.titles.get(name, name)}`" for name in each.events), columns
+            )
         return
     yield from tree_lines(analysis.tree, analysis, worked.titles, columns)
     yield ""
@@ -181,7 +204,7 @@ def _story_without_numbers(worked: WorkedTree, analysis: Analysis) -> Iterator[s
     yield f"{count} {'event has' if count == 1 else 'events have'} no probability ({names}), so that the top has none."
     alone = worked.single_points
     if alone:
-        yield f"{', '.join(f'`{worked.sheet.words(name)}`' for name in alone)} alone {'brings' if len(alone) == 1 else 'bring'} it about."
+        yield f"{', '.join(f'`{worked.titles.get(name, name)}`' for name in alone)} alone {'brings' if len(alone) == 1 else 'bring'} it about."
     elif analysis.orders:
         least = min(analysis.orders)
         yield f"No event alone brings it about; at least {least} must happen together, in {analysis.orders[least]} ways."

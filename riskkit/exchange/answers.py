@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
 
@@ -19,9 +20,11 @@ def answer_json(answer: Any, **beside: Any) -> str:
 
 
 def answer_data(value: Any) -> Any:
-    """Dataclasses as objects, tuples as lists, an infinite end as null."""
+    """Dataclasses and mappings as objects, tuples as lists, an infinite end as null."""
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
         return {field.name: answer_data(getattr(value, field.name)) for field in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        return {str(name): answer_data(each) for name, each in value.items()}
     if isinstance(value, tuple | list):
         return [answer_data(each) for each in value]
     if isinstance(value, float) and not math.isfinite(value):

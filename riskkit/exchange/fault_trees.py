@@ -11,11 +11,16 @@ from riskkit.exchange.answers import answer_data
 from riskkit.judgement.fault_trees import WorkedTree
 
 if TYPE_CHECKING:
-    from riskkit.faults import Analysis
+    from riskkit.faults import Analysis, TopUncertainty
 
 
 def tree_json(
-    name: str, worked: WorkedTree, analysis: Analysis, spread: object | None, story: tuple[str, ...], caution: str
+    name: str,
+    worked: WorkedTree,
+    analysis: Analysis,
+    spread: TopUncertainty | None,
+    story: tuple[str, ...],
+    caution: str,
 ) -> str:
     """One object.
 
@@ -76,7 +81,8 @@ def _event(each: Any) -> Mapping[str, Any]:
         "probability": each.probability,
         "known_as": each.how,
         "source": each.source,
-        "error_factor": each.error_factor,
+        "event": each.event,
+        "spread": None if each.spread is None else answer_data(each.spread),
         "house": each.house,
     }
 

@@ -87,7 +87,8 @@ def _fault_tree_file() -> Page:
         "",
         "Gates and events are known by their names, which may hold blanks. Whatever stands at two places is one thing and is",
         "worked out as one. A gate is exactly one of `all_of` (AND), `any_of` (OR) or `at_least` with `of` (k-of-n); a NOT is",
-        "refused. An event is a bare number (its probability) or a group of fields.",
+        "refused. An event is a bare number (its probability) or a group of fields. A member of a common cause shows as",
+        "`NAME alone`, and what strikes them together as `CAUSE in common`.",
         "",
         "`riskkit fault FILE --format json` prints one object; `--list N` says how many cut sets are listed:",
         "",
@@ -100,9 +101,11 @@ def _fault_tree_file() -> Page:
         "| `single_points` | events that bring the top about alone |",
         "| `importance` | by event: `birnbaum`, `criticality`, `fussell_vesely`, `achievement_worth`, `reduction_worth` (null "
         "where nothing is left without the event) |",
-        "| `events` | by event: `probability`, `known_as`, `source`, `error_factor`, `house`; common causes are events too |",
+        "| `events` | by event: `probability`, `known_as`, `source`, `event` (of the file; empty for a common cause), `spread`, "
+        "`house` |",
         "| `without_probability` | events that have none: then the numbers above are null |",
-        "| `spread` | where an event has an error factor: how far the top spreads with it, by Monte Carlo |",
+        "| `spread` | with `--spread`, where an event has an error factor or comes from runs: mean and percentiles of the top "
+        "by Monte Carlo over its events, each with the error of the simulation |",
         "| `story`, `notes`, `caution` | sentences |",
         "",
         "## fault_tree",

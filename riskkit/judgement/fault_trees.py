@@ -7,17 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from riskkit.model.fault_trees import FaultEvent, FaultTree, TreeSheet
+from riskkit.judgement.support import ControlEvidence
+from riskkit.model.fault_trees import FaultEvent, FaultTree, HumanError, TreeSheet
 from riskkit.model.fields import Probability, Record
 from riskkit.model.records import FailureMode, Hazard, Likelihood, Part
 from riskkit.model.register import Register
 
 if TYPE_CHECKING:
-    from riskkit.faults import Analysis, Tree
+    from riskkit.faults import Analysis, Beta, Lognormal, TopUncertainty, Tree
     from riskkit.faults.trees import GateKind
 
 
@@ -30,7 +31,8 @@ class EventNumber:
         probability: Per exposure; None where nobody has said.
         how: How it was come by, in words: "1e-5 1/h over 8 h, 1 - exp(-rate x time)".
         source: Where it comes from; empty where nobody has said.
-        error_factor: 95 % point over median; None where it is taken as exact.
+        event: The event of the sheet that it is, or is a share of; empty for a common cause.
+        spread: How it varies, as far as that was said; None where it is taken as exact.
         house: Whether it is set as there or not there.
     """
 
@@ -38,7 +40,8 @@ class EventNumber:
     probability: float | None
     how: str
     source: str = ""
-    error_factor: float | None = None
+    event: str = ""
+    spread: Lognormal | Beta | None = None
     house: bool = False
 
 
@@ -72,8 +75,12 @@ class WorkedTree:
     @property
     def titles(self) -> Mapping[str, str]:
         """What gates and events are called, where their names do not say it."""
-        gates = {name: gate.title for name, gate in self.sheet.gates.items() if gate.title is not None}
-        return gates | {name: event.title for name, event in self.sheet.events.items() if event.title is not None}
+        titled = {name: gate.title for name, gate in self.sheet.gates.items() if gate.title is not None}
+        titled |= {name: event.title for name, event in self.sheet.events.items() if event.title is not None}
+        for name, number in self.events.items():
+            if number.event != name and number.event in titled:
+                titled[name] = f"{titled[number.event]}, alone"
+        return titled
 
     @property
     def idle(self) -> tuple[str, ...]:
@@ -108,30 +115,35 @@ _PLACEHOLDER = 1e-3
 """Stands where an event has no probability, so that cut sets can be found; no number that follows is shown."""
 
 
-def work_out_trees(register: Register, bounds: Mapping[str, Mapping[str, float]]) -> Mapping[str, WorkedTree]:
+def work_out_trees(
+    register: Register, evidence: Mapping[str, Mapping[str, ControlEvidence]]
+) -> Mapping[str, WorkedTree]:
     """Every fault tree of the register by id.
 
     Args:
         register: The records.
-        bounds: By tree and control, upper bound of its failure per demand by its evidence; none without evidence.
+        evidence: By tree and control, what is known of its failure per demand; none without evidence.
     """
-    return {tree.id: work_out_tree(tree, register, bounds.get(tree.id)) for tree in register.of(FaultTree)}
+    return {tree.id: work_out_tree(tree, register, evidence.get(tree.id)) for tree in register.of(FaultTree)}
 
 
 def work_out_tree(
-    sheet: TreeSheet, register: Register | None = None, bounds: Mapping[str, float] | None = None, listed: int = 20
+    sheet: TreeSheet,
+    register: Register | None = None,
+    evidence: Mapping[str, ControlEvidence] | None = None,
+    listed: int = 20,
 ) -> WorkedTree:
     """One tree with its numbers; without a register, nothing that its events point at is looked up.
 
     Args:
         sheet: The tree as typed.
         register: Where rates of failure modes stand.
-        bounds: What the evidence of each control supports.
+        evidence: What is known of how rarely each control fails.
         listed: How many minimal cut sets are listed.
     """
     from riskkit.faults import FaultError, analyse
 
-    numbers = {name: _number(name, event, register, bounds or {}) for name, event in sheet.events.items()}
+    numbers = {name: _number(name, event, register, evidence or {}) for name, event in sheet.events.items()}
     unknown = tuple(name for name in numbers if name in sheet.reached() and numbers[name].probability is None)
     tree = None
     try:
@@ -148,49 +160,55 @@ def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree,
     Raises:
         FaultError: where a common cause cannot be taken apart.
     """
-    from riskkit.faults import FaultError, Gate, Tree
+    from riskkit.faults import CommonCause, FaultError, Gate, Tree, expand
 
-    gates: dict[str, Gate] = {}
     reached = sheet.reached()
     known = {name: numbers[name] for name in sheet.events if name in reached}
-    stands_for: dict[str, str] = {}
-    for group in sheet.common_cause:
-        members = [name for name in group.of if name in known]
-        if len(members) < 2:
-            continue
-        share = float(group.beta.exact)
-        strikes = group.name or f"common cause of {', '.join(members)}"
-        if strikes in sheet.gates or strikes in sheet.events:
-            raise FaultError(f"the common cause `{strikes}` is named as a gate or event is", "give it another `name`")
-        given = [known[name].probability for name in members]
-        if any(known[name].house for name in members):
-            raise FaultError(
-                f"a house event cannot share the common cause `{strikes}`", "take it out of `of`: it is no failure"
-            )
-        least = None if None in given else min(each for each in given if each is not None)
-        how = f"{group.beta.written} of {least:.3g}" if least is not None else ""
-        alike = least is not None and all(each == least for each in given)
-        how += "" if alike or least is None else ", the least of them"
-        known[strikes] = EventNumber(strikes, None if least is None else share * least, how, group.source or "")
-        for name in members:
-            number = known[name]
-            if number.probability is not None and least is not None:
-                rest = number.probability - share * least
-                known[name] = EventNumber(
-                    name, rest, f"{number.how}, less the common cause", number.source, number.error_factor
-                )
-            alone = f"{name}, alone or with others"
-            gates[alone] = Gate("any", (name, strikes))
-            stands_for[name] = alone
+    gates: dict[str, Gate] = {}
     for name, gate in sheet.gates.items():
         if name in reached:
             kind: GateKind = "all" if gate.all_of is not None else "any" if gate.any_of is not None else "at least"
-            inputs = tuple(stands_for.get(below, below) for below in gate.inputs)
-            gates[name] = Gate(kind, inputs, gate.at_least or 0)
-    probabilities = {
-        name: _PLACEHOLDER if each.probability is None else each.probability for name, each in known.items()
-    }
-    return Tree(stands_for.get(sheet.top, sheet.top), gates, probabilities), known
+            gates[name] = Gate(kind, gate.inputs, gate.at_least or 0)
+    chances = {name: _PLACEHOLDER if each.probability is None else each.probability for name, each in known.items()}
+    tree = Tree(sheet.top, gates, chances)
+    groups = {}
+    for stated in sheet.common_cause:
+        members = tuple(name for name in stated.of if name in known)
+        if len(members) < 2:
+            continue
+        house = next((name for name in members if known[name].house), None)
+        if house is not None:
+            raise FaultError(f"the house event `{house}` has a common cause", "take it out of `of`: it is no failure")
+        name = stated.name or f"failure of {', '.join(members)}"
+        groups[name] = (
+            stated,
+            CommonCause(
+                name,
+                members,
+                None if stated.beta is None else float(stated.beta.exact),
+                None if stated.must_work is None else (stated.must_work, len(members)),
+                stated.alphas or (),
+                stated.staggered,
+            ),
+        )
+    expanded = expand(tree, [group for _, group in groups.values()]) if groups else tree
+    found: dict[str, EventNumber] = {}
+    for name, chance in expanded.probabilities.items():
+        own = name.removesuffix(" alone")
+        if name in known:
+            found[name] = known[name]
+        elif own in known:
+            before = known[own]
+            told = f"{before.how}, less the common cause"
+            found[name] = replace(
+                before, name=name, how=told, probability=None if before.probability is None else chance
+            )
+        else:
+            group, of = next(pair for cause, pair in groups.items() if name.startswith(f"{cause} in common"))
+            missing = any(known[member].probability is None for member in of.events)
+            share = f"beta {group.beta.written}" if group.beta is not None else "alpha factors"
+            found[name] = EventNumber(name, None if missing else chance, share, group.source or "")
+    return expanded, found
 
 
 def _before(sheet: TreeSheet, tree: Tree, unknown: tuple[str, ...]) -> float | None:
@@ -198,42 +216,72 @@ def _before(sheet: TreeSheet, tree: Tree, unknown: tuple[str, ...]) -> float | N
     from riskkit.faults import Tree, analyse
 
     controls = {name for name, event in sheet.events.items() if event.control is not None}
+    controls |= {f"{name} alone" for name in controls}
     if unknown or not controls & tree.probabilities.keys():
         return None
     without = {name: 1.0 if name in controls else p for name, p in tree.probabilities.items()}
     return analyse(Tree(tree.top, tree.gates, without), listed=1).exact
 
 
-def _number(name: str, event: FaultEvent, register: Register | None, bounds: Mapping[str, float]) -> EventNumber:
+def _number(
+    name: str, event: FaultEvent, register: Register | None, evidence: Mapping[str, ControlEvidence]
+) -> EventNumber:
     source = event.source or ""
     if event.happens is not None:
-        return EventNumber(name, float(event.happens), "set by hand", source, house=True)
+        return EventNumber(name, float(event.happens), "set by hand", source, name, house=True)
+    if event.heart is not None:
+        return _by_heart(name, event, event.heart)
+    if event.from_evidence is not None and event.control is not None:
+        return _by_evidence(name, event, event.control, evidence.get(event.control))
+    spread = _lognormal(event.error_factor)
     if event.probability is not None:
         given = event.probability
-        return EventNumber(name, float(given.exact), given.written, source, event.error_factor)
-    if event.from_evidence and event.control is not None:
-        bound = bounds.get(event.control)
-        if bound is None:
-            return EventNumber(name, 1.0, f"nothing is known of how rarely {event.control} fails", source)
-        return EventNumber(
-            name, bound, f"bound by the evidence of {event.control}", source or f"evidence of {event.control}"
-        )
+        return EventNumber(name, float(given.exact), given.written, source, name, spread)
     time = event.mission or event.test_interval
-    if time is None:
-        return EventNumber(name, None, "", source)
     rate = event.rate
     mode = failure_mode(event, register)
     if rate is None and mode is not None and mode.rate is not None and mode.rate.kind == "frequency":
         rate = mode.rate
         source = source or mode.source or ""
-    if rate is None:
-        return EventNumber(name, None, "", source)
+    if time is None or rate is None:
+        return EventNumber(name, None, "", source, name)
     expected = rate.value * time.value
     if event.mission is not None:
-        how = f"{rate.written} over {time.written}"
-        return EventNumber(name, -math.expm1(-expected), how, source, event.error_factor)
+        return EventNumber(name, -math.expm1(-expected), f"{rate.written} over {time.written}", source, name, spread)
     how = f"{rate.written}, checked every {time.written}, on average"
-    return EventNumber(name, average_unavailability(expected), how, source, event.error_factor)
+    return EventNumber(name, average_unavailability(expected), how, source, name, spread)
+
+
+def _lognormal(error_factor: float | None) -> Lognormal | None:
+    if error_factor is None:
+        return None
+    from riskkit.faults import Lognormal
+
+    return Lognormal(error_factor)
+
+
+def _by_heart(name: str, event: FaultEvent, human: HumanError) -> EventNumber:
+    from riskkit.faults import heart
+
+    conditions = [(each.effect, float(each.share.exact)) for each in human.conditions]
+    count = len(conditions)
+    how = f"HEART, task {human.task}" + (f", {count} condition{'s' if count > 1 else ''}" if count else "")
+    p = heart(human.task, conditions)
+    return EventNumber(name, p, how, event.source or "nominal values of HEART", name, _lognormal(event.error_factor))
+
+
+def _by_evidence(name: str, event: FaultEvent, control: str, found: ControlEvidence | None) -> EventNumber:
+    if found is None:
+        return EventNumber(name, 1.0, f"nothing is known of how rarely {control} fails", event.source or "", name)
+    source = event.source or f"evidence of {control}"
+    if event.from_evidence == "bound" or found.runs is None or found.failures is None:
+        return EventNumber(name, found.bound, f"bound by the evidence of {control}", source, name)
+    from riskkit.faults import Beta
+
+    # Jeffreys prior Beta(0.5, 0.5): after f failures in n runs Beta(f + 0.5, n - f + 0.5).
+    a, b = found.failures + 0.5, found.runs - found.failures + 0.5
+    how = f"mean after {found.failures} failures in {found.runs} runs of {control}, Jeffreys prior"
+    return EventNumber(name, a / (a + b), how, source, name, Beta(a, b))
 
 
 def average_unavailability(expected: float) -> float:
@@ -296,9 +344,23 @@ def idle_words(worked: WorkedTree) -> Iterator[str]:
     """One sentence for each event that changes nothing."""
     for name in worked.idle:
         yield (
-            f"`{worked.sheet.words(name)}` stands in no cut set: wherever it could matter, something else has decided "
+            f"`{worked.titles.get(name, name)}` stands in no cut set: wherever it could matter, something else has decided "
             "already, so that what guards against it counts for nothing here."
         )
+
+
+def uncertainty_of(worked: WorkedTree, trials: int = 10_000, seed: int = 1) -> TopUncertainty | None:
+    """How far the top spreads with its events; None where no event says how it varies, or nothing is worked out.
+
+    Raises:
+        FaultError: where the tree does not fit into the budget.
+    """
+    from riskkit.faults import top_uncertainty
+
+    spreads = {name: each.spread for name, each in worked.events.items() if each.spread is not None}
+    if worked.tree is None or worked.exact is None or not spreads:
+        return None
+    return top_uncertainty(worked.tree, spreads, trials=trials, seed=seed)
 
 
 def tree_of(hazard: Hazard, register: Register) -> tuple[FaultTree, ...]:

@@ -79,14 +79,23 @@ def supports(
     return found
 
 
-def failure_bounds(
+@dataclass(frozen=True, slots=True)
+class ControlEvidence:
+    """How rarely a control fails per demand: upper bound at the confidence of the policy, and counted runs if any."""
+
+    bound: float
+    failures: int | None = None
+    runs: int | None = None
+
+
+def control_evidence(
     register: Register, policy: Policy, by_test: Mapping[str, Sequence[ResultVerdict]]
-) -> Mapping[str, Mapping[str, float]]:
-    """Fault tree -> control -> upper bound of its failure per demand, at the confidence of the policy.
+) -> Mapping[str, Mapping[str, ControlEvidence]]:
+    """Fault tree -> control -> what is known of its failure per demand.
 
     Only controls that an event of the tree takes `from_evidence`, and of those only the ones that have any.
     """
-    found: dict[str, dict[str, float]] = {}
+    found: dict[str, dict[str, ControlEvidence]] = {}
     counted: Mapping[str, Runs] | None = None
     needs: Mapping[str, frozenset[str]] = {}
     proving: Mapping[str, tuple[str, ...]] = {}
@@ -103,7 +112,9 @@ def failure_bounds(
         for control in register.all_of(controls, Control):
             barrier = weighing.barrier(control, level) if control.withdrawn is None else None
             if barrier is not None:
-                found.setdefault(tree.id, {})[control.id] = barrier.bound
+                seen = barrier.counted
+                known = ControlEvidence(barrier.bound, seen.failures if seen else None, seen.runs if seen else None)
+                found.setdefault(tree.id, {})[control.id] = known
     return found
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from riskkit.model.fields import (
     AnyQuantity,
@@ -77,10 +77,44 @@ class FaultGate(Block):
         return self.all_of or self.any_of or self.of or ()
 
 
+def _evidence(value: object) -> str | None:
+    """`true` stands for the bound."""
+    match value:
+        case None | False:
+            return None
+        case True | "bound":
+            return "bound"
+        case "posterior":
+            return "posterior"
+    raise ValueError(f"it cannot be `{value}`; write `bound` or `posterior`")
+
+
+_EVIDENCE_SCHEMA = WithJsonSchema({"enum": ["bound", "posterior", True, False]})
+
+
+class ErrorCondition(Block):
+    """A condition that makes errors likelier, by the HEART method."""
+
+    effect: float = Field(ge=1, description="Greatest effect, 1 or more, from the list of the method.")
+    share: OneProbability = Field(description="How much of it applies here, from 0 to 1.")
+    because: Text | None = Field(None, description="What it is, and why so much of it.")
+
+
+class HumanError(Block):
+    """Probability of an error: the nominal value of the task, times (effect - 1) x share + 1 for each condition."""
+
+    task: Literal["A", "B", "C", "D", "E", "F", "G", "H", "M"] = Field(
+        description="Kind of task: A unfamiliar and hurried (0.55) to H with every support (0.00002); M anything else (0.03)."
+    )
+    conditions: Annotated[tuple[ErrorCondition, ...], one_or_many] = Field(
+        (), description="What makes errors likelier."
+    )
+
+
 class FaultEvent(Block):
     """Something that goes wrong by itself, what it is in the register, and how likely it is per exposure.
 
-    Its likelihood is one of `probability`; `rate` with `mission` or `test_interval`; `from_evidence`; `happens`.
+    Its likelihood is one of `probability`; `rate` with `mission` or `test_interval`; `heart`; `from_evidence`; `happens`.
     """
 
     title: Text | None = Field(None, description="What goes wrong, where its name does not say it.")
@@ -109,8 +143,11 @@ class FaultEvent(Block):
         None,
         description="Time between checks of something dormant; on average over it 1 - (1 - exp(-rate x T)) / (rate x T).",
     )
-    from_evidence: bool = Field(
-        False, description="True where it is the upper bound that the evidence of `control` supports; 1 without any."
+    heart: HumanError | None = Field(None, description="Error of a person by the HEART method.")
+    from_evidence: Annotated[Literal["bound", "posterior"] | None, PlainValidator(_evidence), _EVIDENCE_SCHEMA] = Field(
+        None,
+        description="What the tests of `control` support: `bound`, the upper bound at the confidence of the policy, or "
+        "`posterior`, the mean after its runs (Jeffreys prior); 1 without any.",
     )
     happens: bool | None = Field(None, description="House event: taken as there (true) or not there (false).")
     error_factor: float | None = Field(
@@ -133,7 +170,8 @@ class FaultEvent(Block):
                 ("probability", self.probability is not None),
                 ("mission", self.mission is not None),
                 ("test_interval", self.test_interval is not None),
-                ("from_evidence", self.from_evidence),
+                ("heart", self.heart is not None),
+                ("from_evidence", self.from_evidence is not None),
                 ("happens", self.happens is not None),
             )
             if given
@@ -155,7 +193,7 @@ class FaultEvent(Block):
             time = getattr(self, name)
             if time is not None and time.value <= 0:
                 raise FieldError(f"`{time.written}` is no time at risk; write one above 0", name)
-        if self.from_evidence and self.control is None:
+        if self.from_evidence is not None and self.control is None:
             raise FieldError(
                 "`from_evidence` needs the `control` whose tests are the evidence; add `control:`", "from_evidence"
             )
@@ -178,12 +216,32 @@ class FaultEvent(Block):
 
 
 class CommonCause(Block):
-    """Events that one cause can bring about together, such as two valves of one lot."""
+    """Events that one cause can bring about together, such as two valves of one lot: by `beta` or by `alphas`."""
 
     of: tuple[Text, ...] = Field(min_length=2, description="Names of the events.")
-    beta: OneProbability = Field(description="Share of the failures of one that strike all of them, such as `5 %`.")
+    beta: OneProbability | None = Field(
+        None, description="Share of the failures of one that strike all of them, such as `5 %`."
+    )
+    must_work: int | None = Field(
+        None, ge=1, description="M of an M-out-of-N vote over them; beta is multiplied as IEC 61508-6 Table D.5 says."
+    )
+    alphas: tuple[float, ...] | None = Field(
+        None, description="Alpha factors: share of the failures that strike 1, 2, ... of them; as many as events."
+    )
+    staggered: bool = Field(False, description="True where alpha factors go with tests of one after the other.")
     name: Text | None = Field(None, description="What strikes them; it is an event of its own in every answer.")
     source: Text | None = Field(None, description="Where the share comes from.")
+
+    @model_validator(mode="after")
+    def _has_one_share(self) -> CommonCause:
+        if (self.beta is None) == (self.alphas is None):
+            raise ValueError("a common cause has either a `beta` or `alphas`; write one, such as `beta: 5 %`")
+        if self.must_work is not None and self.must_work >= len(self.of):
+            raise FieldError(
+                f"{self.must_work} of {len(self.of)} is no vote that outlives one failure; write less than {len(self.of)}",
+                "must_work",
+            )
+        return self
 
 
 class TreeSheet(Block):

@@ -98,7 +98,7 @@ def _close(one: Any, other: Any) -> bool:
 def test_the_example_of_the_reference_page_is_worked_out(tmp_path: Path) -> None:
     told = answer(written(tmp_path, TREE_EXAMPLE))
     assert 0 < told["top"]["exact"] < told["top"]["rare_event"] * 1.0000001
-    assert told["events"]["one bad lot"]["probability"] == pytest.approx(0.05 * 0.0049833749, rel=1e-6)
+    assert told["events"]["one bad lot in common"]["probability"] == pytest.approx(0.05 * 0.0049833749, rel=1e-6)
 
 
 def test_the_story_stands_before_the_numbers(tmp_path: Path) -> None:
@@ -176,3 +176,13 @@ def test_a_large_tree_is_read_quickly_and_counted(tmp_path: Path) -> None:
     assert len(told["cut_sets"]["listed"]) == 3
     assert told["top"]["exact"] == pytest.approx(0.75**pairs, rel=1e-12)
     assert load_tree(path).top == "top"
+
+
+def test_the_spread_comes_with_its_seed_and_its_error(tmp_path: Path) -> None:
+    path = written(tmp_path, RELIEF.replace("relief: 1e-2", "relief: {probability: 1e-2, error_factor: 3}"))
+    spread = answer(path, "--spread", "--seed", 5)["spread"]
+    assert spread["seed"] == 5
+    # Everything goes through the relief valve, so that the top spreads as it does.
+    assert spread["percentiles"]["95.0"] / spread["percentiles"]["50.0"] == pytest.approx(3, rel=0.06)
+    assert "95 % below" in run(path, "--spread").replace("\n    ", " ")
+    assert "No event says" in run(written(tmp_path, RELIEF), "--spread")

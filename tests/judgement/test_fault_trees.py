@@ -15,7 +15,7 @@ from scipy import integrate, stats
 from riskkit import load
 from riskkit.assess import Assessment, assess
 from riskkit.judgement.fault_drafts import draft
-from riskkit.judgement.fault_trees import average_unavailability, work_out_tree
+from riskkit.judgement.fault_trees import average_unavailability, uncertainty_of, work_out_tree
 from riskkit.model.fault_trees import FaultTree, TreeSheet
 from riskkit.model.records import Hazard
 
@@ -97,7 +97,7 @@ def test_a_beta_factor_takes_part_of_the_failures_of_both(project: Project) -> N
     assert worked.exact == pytest.approx(5e-4 + (1 - 5e-4) * 9.025e-5, rel=1e-12)
     assert worked.analysis is not None
     assert worked.analysis.rare_event == pytest.approx(5.9025e-4, rel=1e-12)
-    assert worked.single_points == ("common cause of a, b",)
+    assert worked.single_points == ("failure of a, b in common",)
 
 
 def test_an_event_without_a_number_leaves_the_cut_sets() -> None:
@@ -315,3 +315,71 @@ units:
     assert event.probability == pytest.approx(1 - 0.05 ** (1 / 40), rel=1e-6)
     assert any(each.rule == "event-without-origin" for each in nothing.report)
     assert not any(each.rule == "event-without-origin" for each in something.report)
+
+
+# -- further ways in which an event is likely ------------------------------------------------------
+
+
+def test_an_error_of_a_person_by_heart() -> None:
+    # Worked example of the method, from memory (CV-105): factors 1.8, 6.0, 3.4, 2.2, 1.12 on 0.003 give 0.27.
+    conditions = [
+        {"effect": 3, "share": 0.4, "because": "inexperience"},
+        {"effect": 6, "share": 1.0, "because": "opposite technique"},
+        {"effect": 4, "share": 0.8, "because": "risk misperceived"},
+        {"effect": 2.5, "share": 0.8, "because": "objectives in conflict"},
+        {"effect": 1.2, "share": 0.6, "because": "low morale"},
+    ]
+    assert number(heart={"task": "F", "conditions": conditions}) == pytest.approx(
+        0.003 * 1.8 * 6.0 * 3.4 * 2.2 * 1.12, rel=1e-12
+    )
+    assert round(number(heart={"task": "F", "conditions": conditions}), 2) == 0.27
+
+
+def test_three_channels_of_which_two_must_work() -> None:
+    # IEC 61508-6 Table D.5, from memory (CV-104): beta of a 2oo3 vote is 1.5 beta. By hand: 0.05 x 1.5 x 1e-2 strikes them
+    # together, and two of three fail alone with 0.95e-2 each.
+    group = {"of": ["a", "b", "c"], "beta": 0.05, "must_work": 2}
+    worked = work_out_tree(
+        sheet(dict.fromkeys("abc", 1e-2), {"top": {"at_least": 2, "of": ["a", "b", "c"]}}, common_cause=[group])
+    )
+    together, alone = 0.05 * 1.5 * 1e-2, 0.95e-2
+    by_hand = together + (1 - together) * (3 * alone**2 * (1 - alone) + alone**3)
+    assert worked.exact == pytest.approx(by_hand, rel=1e-12)
+
+
+def test_the_mean_after_runs_with_its_spread(project: Project) -> None:
+    # Jeffreys posterior Beta(0.5, 40.5) of 0 in 40; its percentiles by scipy.
+    text = CLAIM.replace("probability: 1e-2, source: guess", "from_evidence: posterior").replace(
+        "probability: 1e-3, source: guess", "happens: true"
+    )
+    assessment = project(
+        text
+        + """
+tests:
+  T01: {title: cut, proves: [C01], shows: effectiveness, limit: {shows: it cuts}}
+results:
+  R01: {test: T01, on: 2026-11-01, runs: 20, failures: 0, unit: U01}
+  R02: {test: T01, on: 2026-11-01, runs: 20, failures: 0, unit: U02}
+units:
+  U01: {title: first}
+  U02: {title: second}
+"""
+    )
+    worked = assessment.trees["FT01"]
+    assert worked.exact == pytest.approx(stats.beta.mean(0.5, 40.5), rel=1e-12)
+    spread = uncertainty_of(worked)
+    assert spread is not None
+    low, high = spread.percentile_errors[95.0]
+    assert low * 0.97 <= stats.beta.ppf(0.95, 0.5, 40.5) <= high * 1.03
+
+
+def test_nothing_spreads_where_nothing_is_said_to_vary() -> None:
+    assert uncertainty_of(work_out_tree(sheet({"top": 0.1}))) is None
+
+
+def test_an_error_factor_is_the_95_percent_point_over_the_median() -> None:
+    # Definition of the error factor, NUREG/CR-1278: 95th percentile over median of a lognormal.
+    spread = uncertainty_of(work_out_tree(sheet({"top": {"probability": 1e-3, "error_factor": 3}})), trials=100_000)
+    assert spread is not None
+    assert spread.percentiles[50.0] == pytest.approx(1e-3, rel=0.01)
+    assert spread.percentiles[95.0] == pytest.approx(3e-3, rel=0.02)

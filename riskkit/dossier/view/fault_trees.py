@@ -120,7 +120,7 @@ def _together(events: tuple[str, ...], titles: dict[str, str]) -> str:
 def _event(
     number: EventNumber, tree: FaultTree, assessment: Assessment, tell: Teller, titles: dict[str, str]
 ) -> EventLine:
-    event = tree.events.get(number.name)
+    event = tree.events.get(number.event)
     elements = event.elements if event is not None else ()
     return EventLine(
         name=titles.get(number.name, number.name),
