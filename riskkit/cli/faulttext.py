@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from riskkit.cli.output import wrapped
-from riskkit.faults.gatevalues import gate_probabilities
-from riskkit.faults.saying import say_limits, say_probability, say_product, say_share, say_whole, say_worth
+from riskkit.faults.gatevalues import numbers_beside
+from riskkit.faults.saying import say_probability, say_product, say_share, say_whole, say_worth
 from riskkit.faults.sharing import by_weight, gate_words, settled
 from riskkit.faults.trees import Analysis, Tree
 
@@ -23,14 +23,17 @@ UNBROKEN = "\N{NO-BREAK SPACE}"
 """Keeps "all of" on one line while lines are broken; printed as a plain blank."""
 
 
-def tree_lines(tree: Tree, analysis: Analysis, titles: Mapping[str, str], columns: int = 60) -> list[str]:
+def tree_lines(
+    tree: Tree, analysis: Analysis, titles: Mapping[str, str], columns: int = 60, *, unknown: Collection[str] = ()
+) -> list[str]:
     """The tree, one line for each place: title, gate word, and the probability at the right edge.
 
     A shared gate is developed at its first place, a shared event has its number there; later places say
     "(see above)". Levels that would run out of the page continue below as a tree of their own, "(see [1] below)".
     A gate whose probability would take long to work out alone has none; the top has limits where no exact value stands.
+    Events in `unknown` have no probability (the tree holds some stand-in), nor has any gate above them.
     """
-    return _Writer(tree, analysis, titles, columns).lines()
+    return _Writer(tree, analysis, titles, columns, unknown).lines()
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,13 +46,11 @@ class _Stop:
 
 
 class _Writer:
-    def __init__(self, tree: Tree, analysis: Analysis, titles: Mapping[str, str], columns: int) -> None:
+    def __init__(
+        self, tree: Tree, analysis: Analysis, titles: Mapping[str, str], columns: int, unknown: Collection[str]
+    ) -> None:
         self.tree, self.titles, self.columns = tree, titles, columns
-        self.numbers = {name: say_probability(value) for name, value in gate_probabilities(tree).items()}
-        self.numbers |= {name: say_probability(value) for name, value in tree.probabilities.items()}
-        if tree.top in tree.gates:
-            exact = analysis.exact
-            self.numbers[tree.top] = say_limits(analysis.bounds) if exact is None else say_probability(exact)
+        self.numbers = numbers_beside(tree, analysis, unknown)
         self.deepest = max(1, (columns - LEAST_ROOM) // STEP) * STEP
         self.met: set[str] = set()
         self.below: list[str] = []

@@ -8,7 +8,7 @@ thing twice.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
 from riskkit.dossier import figures as draw
@@ -17,8 +17,8 @@ from riskkit.dossier.faultparts import MOST_LEVELS, Part, Parts, Twig, cut_into_
 from riskkit.dossier.faultsigns import SMALL_SIZE, SMALL_SYMBOL, SYMBOL, gate, mark, mark_width, sign
 from riskkit.dossier.figures import Figure
 from riskkit.dossier.lettering import Face, fit, width
-from riskkit.faults.gatevalues import gate_probabilities
-from riskkit.faults.saying import say_limits, say_list, say_number, say_probability
+from riskkit.faults.gatevalues import NOT_KNOWN, numbers_beside
+from riskkit.faults.saying import say_list, say_number
 from riskkit.faults.sharing import gate_words
 from riskkit.faults.trees import Analysis, Tree
 
@@ -44,18 +44,22 @@ HEAD = 12.0
 LEGEND = 20.0
 
 
-def fault_figures(tree: Tree, titles: Mapping[str, str], analysis: Analysis) -> tuple[Figure, ...]:
+def fault_figures(
+    tree: Tree, titles: Mapping[str, str], analysis: Analysis, *, unknown: Collection[str] = ()
+) -> tuple[Figure, ...]:
     """The tree in as few figures as hold it readably; each is no wider than a page and holds about 40 places at most.
 
     Args:
         tree: The tree.
         titles: What gates and events are called; a name without a title stands for itself.
         analysis: What was worked out for it; the top carries its value or its limits.
+        unknown: Events whose probability is not known, for which the tree holds a stand-in other than 0 and 1; no gate
+            above them has a number.
 
     Returns:
         The figures in order, the top event in the first one. The alternative text tells the logic of each.
     """
-    teller = _Teller(tree, titles, analysis)
+    teller = _Teller(tree, titles, numbers_beside(tree, analysis, unknown))
     room = PAGE_HEIGHT - HEAD - LEGEND
     parts = cut_into_parts(tree, lambda name: teller.tallest(name) + ROW_GAP, room)
     return tuple(_draw_part(parts, place, teller) for place in range(len(parts.parts)))
@@ -64,14 +68,8 @@ def fault_figures(tree: Tree, titles: Mapping[str, str], analysis: Analysis) -> 
 class _Teller:
     """What stands in and behind the box of a name."""
 
-    def __init__(self, tree: Tree, titles: Mapping[str, str], analysis: Analysis) -> None:
-        self.tree, self.titles = tree, titles
-        numbers = {name: say_probability(value) for name, value in gate_probabilities(tree).items()}
-        numbers |= {name: say_probability(value) for name, value in tree.probabilities.items()}
-        if tree.top in tree.gates:
-            exact = analysis.exact
-            numbers[tree.top] = say_limits(analysis.bounds) if exact is None else say_probability(exact)
-        self.numbers: Mapping[str, str] = numbers
+    def __init__(self, tree: Tree, titles: Mapping[str, str], numbers: Mapping[str, str]) -> None:
+        self.tree, self.titles, self.numbers = tree, titles, numbers
 
     def title(self, name: str) -> str:
         return self.titles.get(name, name)
@@ -313,7 +311,8 @@ def _alt(parts: Parts, place: int, teller: _Teller) -> str:
 def _input_words(twig: Twig, parts: Parts, place: int, teller: _Teller) -> str:
     title = teller.title(twig.name)
     if twig.kind == "event":
-        return f"{title} ({teller.numbers[twig.name]})"
+        value = teller.numbers[twig.name]
+        return f"{title} ({'probability not known' if value == NOT_KNOWN else value})"
     if twig.kind == "house":
         return f"{title} (taken as {'certain' if teller.tree.probabilities[twig.name] == 1 else 'impossible'})"
     if twig.kind == "transfer":

@@ -7,9 +7,13 @@ Gates whose inputs share nothing multiply out. Where an event reaches a gate by 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from riskkit.faults.trees import Gate, Tree
+from riskkit.faults.saying import say_limits, say_probability
+from riskkit.faults.trees import Analysis, Gate, Tree
+
+NOT_KNOWN = "not known"
+"""What stands beside an event without a probability."""
 
 MOST_SPLIT = 10
 """Events that one gate may reach twice; each doubles the cases."""
@@ -36,6 +40,28 @@ def gate_probabilities(tree: Tree) -> Mapping[str, float]:
             inside = [gate for gate in order if gate in below[name]]
             found[name] = _by_cases(tree, name, inside, sorted(split[name]))
     return found
+
+
+def numbers_beside(tree: Tree, analysis: Analysis, unknown: Collection[str] = ()) -> Mapping[str, str]:
+    """What stands beside each gate and event of a drawn tree, in words; gates without a number are missing.
+
+    Args:
+        tree: The tree.
+        analysis: What was worked out for it: the top carries its value, or its limits where no exact value stands.
+        unknown: Events whose probability is not known, for which the tree holds a stand-in; no gate above them has a
+            number.
+    """
+    chances = {**gate_probabilities(tree), **tree.probabilities}
+    words = {name: say_probability(value) for name, value in chances.items()}
+    if tree.top in tree.gates:
+        exact = analysis.exact
+        words[tree.top] = say_limits(analysis.bounds) if exact is None else say_probability(exact)
+    open_ends = set(unknown)
+    for name in _inputs_first(tree) if unknown else ():
+        if not open_ends.isdisjoint(tree.gates[name].inputs):
+            open_ends.add(name)
+            words.pop(name, None)
+    return words | dict.fromkeys(unknown, NOT_KNOWN)
 
 
 def _inputs_first(tree: Tree) -> list[str]:

@@ -87,6 +87,19 @@ def test_the_top_carries_its_limits_where_no_exact_value_stands() -> None:
     assert first == "harm: all of" + "1.2e-05 to 0.00023".rjust(48)
 
 
+def test_what_is_not_known_takes_the_numbers_of_all_gates_above_it() -> None:
+    lines = tree_lines(VALVES, found(VALVES), {}, 40, unknown=("firmware",))
+    assert [re.sub(r"(?<=\S)  +", "  ", line) for line in lines] == [
+        "harm: all of",
+        "|- no path: any of",
+        "|  |- unseen: all of  1e-05",
+        "|  |  |- blocked  0.002",
+        "|  |  `- sensor  0.005",
+        "|  `- firmware  not known",
+        "`- relief  0.01",
+    ]
+
+
 def test_a_single_event_is_a_tree() -> None:
     tree = Tree("x", {}, {"x": 0.2})
     assert tree_lines(tree, found(tree, 0.2), {"x": "hose off"}, 30) == ["hose off                   0.2"]

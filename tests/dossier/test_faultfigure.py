@@ -286,6 +286,15 @@ def test_the_top_carries_its_value_or_its_limits() -> None:
     assert "1.2e-05 to 0.00023" in [words for words, _ in texts(bound)]
 
 
+def test_what_is_not_known_is_said_and_takes_the_numbers_of_all_gates_above_it() -> None:
+    (figure,) = fault_figures(VALVES, TITLES, found(VALVES), unknown=("firmware",))
+    words = [words for words, _ in texts(figure)]
+    assert words.count("not known") == 1
+    assert {"1e-05", "0.01"} <= set(words)
+    assert not {"0.5", "0.00301", "0.003"} & set(words)
+    assert "no path needs any of: unseen; firmware (probability not known)." in figure.alt
+
+
 def test_the_alternative_text_tells_the_logic() -> None:
     (figure,) = fault_figures(VALVES, TITLES, found(VALVES, 3.01e-5))
     assert figure.alt == (
