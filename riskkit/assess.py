@@ -19,6 +19,7 @@ from riskkit.judgement.scoring import HazardScore, scores, with_support
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
 from riskkit.judgement.support import Support, control_evidence, supports
+from riskkit.judgement.supported_trees import with_trees
 from riskkit.judgement.trace import Trace, trace
 from riskkit.judgement.verdicts import ResultVerdict, by_test, verdicts
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
@@ -182,7 +183,7 @@ def judge(
     trees = work_out_trees(register, control_evidence(register, policy, counting))
     register = with_likelihoods(register, trees)
     stated = scores(register, policy)
-    supported = supports(register, policy, stated, counting)
+    supported = with_trees(supports(register, policy, stated, counting), register, policy, stated, counting)
     sampled = samples(register, policy.evidence, counting)
     return Context(
         register=register,

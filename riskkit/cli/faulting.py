@@ -23,6 +23,9 @@ CAUTION = (
 )
 """Stands below every tree."""
 
+MOST_LINES = 150
+"""Lines of a tree that are printed; what is larger is read as cut sets, or on paper."""
+
 FILES = (".yaml", ".yml", ".json")
 
 
@@ -169,15 +172,18 @@ def _spread_words(spread: TopUncertainty | None) -> str:
 def _pictures(worked: WorkedTree, analysis: Analysis, columns: int, listed: int) -> Iterator[str]:
     from riskkit.cli.faulttext import cut_set_lines, importance_lines, tree_lines
 
+    drawn = tree_lines(analysis.tree, analysis, worked.titles, columns, unknown=worked.unsaid)
+    yield from drawn[:MOST_LINES]
+    if len(drawn) > MOST_LINES:
+        yield f"... and {len(drawn) - MOST_LINES} further lines of the tree"
+    yield ""
     if worked.unknown:
         yield "Smallest cut sets:"
         for each in sorted(analysis.cut_sets, key=lambda found: (len(found.events), found.events)):
             yield from wrapped(
-                "  " + " and ".join(f"`{worked.titles.get(name, name)}`" for name in each.events), columns
+                "  " + " + ".join(worked.titles.get(name, name) for name in each.events), columns, "", "    "
             )
         return
-    yield from tree_lines(analysis.tree, analysis, worked.titles, columns)
-    yield ""
     yield from cut_set_lines(analysis, worked.titles, columns, listed)
     if analysis.importance:
         yield ""

@@ -154,6 +154,7 @@ _SORTS: tuple[tuple[type, str], ...] = (
     (datetime.date, "day, such as 2026-11-25"),
     (bool, "`true` or `false`"),
     (int, "whole number"),
+    (float, "number"),
 )
 
 

@@ -83,6 +83,11 @@ class WorkedTree:
         return titled
 
     @property
+    def unsaid(self) -> tuple[str, ...]:
+        """Events without a probability, common causes and what is left beside them included."""
+        return tuple(name for name, number in self.events.items() if number.probability is None)
+
+    @property
     def idle(self) -> tuple[str, ...]:
         """Events that stand in no minimal cut set: wherever they could matter, something else has decided already."""
         if self.analysis is None or self.analysis.exact is None:

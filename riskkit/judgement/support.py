@@ -89,11 +89,20 @@ class ControlEvidence:
 
 
 def control_evidence(
-    register: Register, policy: Policy, by_test: Mapping[str, Sequence[ResultVerdict]]
+    register: Register,
+    policy: Policy,
+    by_test: Mapping[str, Sequence[ResultVerdict]],
+    level: float | None = None,
 ) -> Mapping[str, Mapping[str, ControlEvidence]]:
     """Fault tree -> control -> what is known of its failure per demand.
 
     Only controls that an event of the tree takes `from_evidence`, and of those only the ones that have any.
+
+    Args:
+        register: The records.
+        policy: What each kind of evidence may support.
+        by_test: Verdicts that count, by test.
+        level: Confidence of each bound; that of the policy if left out.
     """
     found: dict[str, dict[str, ControlEvidence]] = {}
     counted: Mapping[str, Runs] | None = None
@@ -108,9 +117,9 @@ def control_evidence(
             counted = {test: runs_of(test, each, register) for test, each in by_test.items()}
             needs, proving = dependencies(register), _proving(register)
         weighing = _Weighing(hazard, register, policy, counted, by_test, needs, proving)
-        level = float(policy.evidence.confidence.exact)
+        each_at = float(policy.evidence.confidence.exact) if level is None else level
         for control in register.all_of(controls, Control):
-            barrier = weighing.barrier(control, level) if control.withdrawn is None else None
+            barrier = weighing.barrier(control, each_at) if control.withdrawn is None else None
             if barrier is not None:
                 seen = barrier.counted
                 known = ControlEvidence(barrier.bound, seen.failures if seen else None, seen.runs if seen else None)

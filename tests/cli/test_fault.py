@@ -130,6 +130,7 @@ def test_events_without_numbers_are_named_and_no_number_is_printed(tmp_path: Pat
     text = run(path)
     assert "`firmware`" in text
     assert "e-0" not in text
+    assert "0.01" in text  # what was said is shown
 
 
 def test_a_draft_can_be_written_and_worked_out(tmp_path: Path) -> None:

@@ -383,3 +383,65 @@ def test_an_error_factor_is_the_95_percent_point_over_the_median() -> None:
     assert spread is not None
     assert spread.percentiles[50.0] == pytest.approx(1e-3, rel=0.01)
     assert spread.percentiles[95.0] == pytest.approx(3e-3, rel=0.02)
+
+
+# -- supported by the logic of a tree --------------------------------------------------------------
+
+TWO = """
+hazards:
+  H01:
+    title: overpressure
+    condition: normal
+    harm: {text: injury, severity: 4}
+    controls: [C01, C02]
+    tests: [T01, T02]
+    likelihood: {claimed: {p: 1e-3, because: guess}}
+controls:
+  C01: {title: cut, kind: protective}
+  C02: {title: blow-off, kind: protective}
+tests:
+  T01: {title: cut, proves: [C01], shows: effectiveness, limit: {shows: it cuts}}
+  T02: {title: blow, proves: [C02], shows: effectiveness, limit: {shows: it blows}}
+results:
+  R01: {test: T01, on: 2026-11-01, runs: 20, failures: 0, unit: U01}
+  R02: {test: T01, on: 2026-11-01, runs: 20, failures: 0, unit: U02}
+  R03: {test: T02, on: 2026-11-01, runs: 40, failures: 0, unit: U01}
+  R04: {test: T02, on: 2026-11-01, runs: 40, failures: 0, unit: U02}
+units:
+  U01: {title: first}
+  U02: {title: second}
+fault_trees:
+  FT01:
+    hazard: H01
+    top: bursts
+    gates: {bursts: {all_of: [runs away, unprotected]}, unprotected: {GATE: [no cut, shut]}}
+    events:
+      runs away: {probability: 1e-3, source: guess}
+      no cut: {control: C01, from_evidence: bound}
+      shut: {control: C02, from_evidence: bound}
+"""
+
+
+def test_the_logic_of_a_tree_replaces_the_product_of_the_bounds(project: Project) -> None:
+    # By hand: both bounds at 0.95^(1/2); b(n) = 1 - (1 - 0.95^0.5)^(1/n); 5 % of the better one as common cause.
+    first, second = (1 - (1 - 0.95**0.5) ** (1 / n) for n in (40, 80))
+    both = project(TWO.replace("GATE", "all_of")).supports["H01"]
+    either = project(TWO.replace("GATE", "any_of")).supports["H01"]
+    assert both.p == pytest.approx(first * second + 0.05 * second, rel=1e-6)
+    assert either.p == pytest.approx(first + second - first * second + 0.05 * second, rel=1e-6)
+    assert "by the logic of FT01" in either.because
+    assert either.needed
+
+
+def test_a_tree_with_an_opinion_about_a_control_supports_nothing(project: Project) -> None:
+    text = TWO.replace("GATE", "any_of")
+    opinion = project(
+        text.replace("{control: C02, from_evidence: bound}", "{control: C02, probability: 1e-6, source: guess}")
+    )
+    assert "FT01" not in opinion.supports["H01"].because
+
+
+def test_controls_that_share_an_element_are_not_multiplied_by_a_tree_either(project: Project) -> None:
+    text = TWO.replace("GATE", "all_of").replace("kind: protective}", "kind: protective, depends_on: [P01]}")
+    shared = project(text + "parts:\n  P01: {title: controller}\n")
+    assert "FT01" not in shared.supports["H01"].because

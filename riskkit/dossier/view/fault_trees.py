@@ -82,6 +82,7 @@ def _block(tree: FaultTree, assessment: Assessment, tell: Teller) -> TreeBlock:
         )
         smallest = sorted(analysis.cut_sets, key=lambda each: (len(each.events), each.events))
         sets = [(_together(each.events, titles), "") for each in smallest[:MOST_SETS]]
+        figures = fault_figures(analysis.tree, titles, analysis, unknown=worked.unsaid)
     else:
         told += story(analysis.tree, analysis, titles)
         told += [*idle_words(worked), before_words(worked)]
