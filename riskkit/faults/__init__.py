@@ -12,7 +12,13 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from riskkit.faults.analysing import analyse as analyse
+    from riskkit.faults.analysing import analyse as analyse, smallest_cut_sets as smallest_cut_sets
+    from riskkit.faults.common_cause import (
+        CommonCause as CommonCause,
+        beta_by_score as beta_by_score,
+        expand as expand,
+    )
+    from riskkit.faults.human_error import after_an_error as after_an_error, heart as heart
     from riskkit.faults.trees import (
         Analysis as Analysis,
         CutSet as CutSet,
@@ -21,11 +27,21 @@ if TYPE_CHECKING:
         Importance as Importance,
         Tree as Tree,
     )
+    from riskkit.faults.uncertainty import (
+        Beta as Beta,
+        Lognormal as Lognormal,
+        TopUncertainty as TopUncertainty,
+        Uniform as Uniform,
+        top_uncertainty as top_uncertainty,
+    )
 
 HOMES = MappingProxyType(
     {
-        "analysing": ("analyse",),
+        "analysing": ("analyse", "smallest_cut_sets"),
+        "common_cause": ("CommonCause", "beta_by_score", "expand"),
+        "human_error": ("after_an_error", "heart"),
         "trees": ("Analysis", "CutSet", "FaultError", "Gate", "Importance", "Tree"),
+        "uncertainty": ("Beta", "Lognormal", "TopUncertainty", "Uniform", "top_uncertainty"),
     }
 )
 

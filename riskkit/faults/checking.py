@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from riskkit.faults.trees import FaultError, Gate, Tree
 
@@ -30,11 +31,18 @@ def refuse_wrong(tree: Tree) -> tuple[str, ...]:
     _refuse_circle(tree)
     used = _reached(tree)
     return tuple(
-        f"{kind} `{name}` does not lead to `{tree.top}` and was left out"
+        f"{named(left_out, kind)} not lead to `{tree.top}` and {'was' if len(left_out) == 1 else 'were'} left out"
         for kind, names in (("gate", tree.gates), ("event", tree.probabilities))
-        for name in sorted(names)
-        if name not in used
+        if (left_out := sorted(name for name in names if name not in used))
     )
+
+
+def named(names: Sequence[str], kind: str) -> str:
+    """The first few by name and the number of others, with "does" or "do"."""
+    if len(names) == 1:
+        return f"{kind} `{names[0]}` does"
+    shown = ", ".join(f"`{name}`" for name in names[:5])
+    return f"{kind}s {shown}{f' and {len(names) - 5} more' if len(names) > 5 else ''} do"
 
 
 def _refuse_gate(tree: Tree, name: str, gate: Gate) -> None:
