@@ -12,7 +12,7 @@ from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.calculations import Worked, with_answers, work_out_all
-from riskkit.judgement.fault_trees import WorkedTree, with_likelihoods, work_out_trees
+from riskkit.judgement.fault_trees import WorkedTree, tree_of, with_likelihoods, work_out_trees
 from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, scores, with_support
@@ -139,6 +139,7 @@ class Assessment:
                 self.alarms,
                 self.verdicts,
                 self.supports.get(id),
+                {tree.id: self.trees[tree.id] for tree in tree_of(record, self.register)},
             )
         else:
             told = record_story(record, self.register, self.trace, self.faults, self.verdicts)

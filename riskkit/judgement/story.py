@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 from riskkit.judgement.alarms import AlarmBudget
+from riskkit.judgement.fault_trees import WorkedTree
 from riskkit.judgement.scoring import HazardScore, Score
 from riskkit.judgement.status import Status
 from riskkit.judgement.support import Support
@@ -27,8 +28,12 @@ def hazard_story(
     alarms: tuple[AlarmBudget, ...],
     verdicts: Mapping[str, ResultVerdict],
     support: Support | None,
+    trees: Mapping[str, WorkedTree],
 ) -> Iterator[str]:
-    """Source -> sequence -> situation -> harm -> what stands between -> what tried it -> where it lies."""
+    """Source -> sequence -> situation -> harm -> what stands between -> what tried it -> where it lies.
+
+    `trees` are the fault trees of this hazard, by id.
+    """
     if hazard.source:
         yield f"What can harm: {hazard.source}."
     if hazard.causes:
@@ -52,9 +57,43 @@ def hazard_story(
     for budget in alarms:
         if budget.hazard == hazard.id:
             yield budget_sentence(budget, register)
+    for id, worked in trees.items():
+        yield tree_sentence(id, worked, policy.likelihood.exposure)
     yield from _tried(hazard, register, verdicts)
     yield from _lies(score, support)
     yield f"Status: {status.word}; {status.because}."
+
+
+def tree_sentence(id: str, worked: WorkedTree, exposure: str) -> str:
+    """What a fault tree gives for its top, with its controls as they are, and what brings the top about alone.
+
+    "By the numbers given in it, fault tree FT02 comes to 1.49e-09 per transfer for `hood at the pressure of the blower`;
+    no event alone brings it about, at least four must happen together."
+    """
+    from riskkit.faults.saying import say_limits, say_number, say_probability
+
+    analysis = worked.analysis
+    if analysis is None:
+        return f"Fault tree {id} cannot be worked out: {worked.problem}."
+    top = f"`{worked.sheet.words(worked.sheet.top)}`"
+    if worked.unknown:
+        count = len(worked.unknown)
+        text = (
+            f"Fault tree {id} gives no number for {top}: {count} of its events {'has' if count == 1 else 'have'} none"
+        )
+    elif analysis.exact is not None:
+        text = f"By the numbers given in it, fault tree {id} comes to {say_probability(analysis.exact)} {exposure} for {top}"
+    else:
+        text = f"By the numbers given in it, fault tree {id} comes to {say_limits(analysis.bounds)} {exposure} for {top}, not exact"
+    alone = [f"`{worked.titles.get(name, name)}`" for name in worked.single_points]
+    least = min(analysis.orders, default=None)
+    if alone:
+        text += f"; {_some(alone)} {'brings' if len(alone) == 1 else 'bring'} it about alone"
+    elif least == 0:
+        text += "; nothing has to fail for it: it comes about by what is taken as certain"
+    elif least is not None and least > 1:
+        text += f"; no event alone brings it about, at least {say_number(least)} must happen together"
+    return f"{text}."
 
 
 def budget_sentence(budget: AlarmBudget, register: Register) -> str:
@@ -226,6 +265,12 @@ def _because(reason: str | None) -> str:
 
 def _words(register: Register, id: str) -> str:
     return register.title_of(id)
+
+
+def _some(words: Sequence[str], most: int = 5) -> str:
+    """All of them, or the first few and how many more."""
+    left = len(words) - most
+    return _and([*words[:most], f"{left} more"] if left > 1 else list(words))
 
 
 def _and(words: tuple[str, ...] | list[str]) -> str:

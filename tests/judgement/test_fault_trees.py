@@ -445,3 +445,44 @@ def test_controls_that_share_an_element_are_not_multiplied_by_a_tree_either(proj
     text = TWO.replace("GATE", "all_of").replace("kind: protective}", "kind: protective, depends_on: [P01]}")
     shared = project(text + "parts:\n  P01: {title: controller}\n")
     assert "FT01" not in shared.supports["H01"].because
+
+
+# -- the story of a hazard names its trees ------------------------------------------------------------
+
+
+def told(assessment: Assessment) -> list[str]:
+    return [sentence for sentence in assessment.story("H01") if "ault tree " in sentence]
+
+
+def test_the_story_of_a_hazard_gives_the_number_of_its_tree(project: Project) -> None:
+    text = TWO.replace("GATE", "all_of").replace("from_evidence: bound", "probability: 1e-2, source: guess")
+    # By hand: 1e-3 x 1e-2 x 1e-2; three events stand in the only cut set.
+    assert told(project(text)) == [
+        "By the numbers given in it, fault tree FT01 comes to 1e-07 per use for `bursts`; no event alone brings it about, "
+        "at least three must happen together."
+    ]
+
+
+def test_the_story_of_a_hazard_names_what_brings_it_about_alone(project: Project) -> None:
+    text = TWO.replace("GATE", "any_of").replace("from_evidence: bound", "probability: 1e-2, source: guess")
+    text = text.replace("all_of: [runs away, unprotected]", "any_of: [runs away, unprotected]")
+    [sentence] = told(project(text))
+    assert sentence.endswith("; `no cut`, `runs away` and `shut` bring it about alone.")
+
+
+def test_the_story_of_a_hazard_shows_no_number_where_an_event_has_none(project: Project) -> None:
+    text = TWO.replace("GATE", "all_of").replace("probability: 1e-3, source: guess", "title: full speed")
+    assert told(project(text)) == [
+        "Fault tree FT01 gives no number for `bursts`: 1 of its events has none; no event alone brings it about, "
+        "at least three must happen together."
+    ]
+
+
+def test_the_story_of_a_hazard_says_what_is_certain_and_what_cannot_be_worked_out(project: Project) -> None:
+    text = TWO.replace("GATE", "all_of")
+    for event in ("probability: 1e-3, source: guess", "control: C01, from_evidence: bound"):
+        text = text.replace(event, "happens: true")
+    text = text.replace("control: C02, from_evidence: bound", "happens: true")
+    assert told(project(text))[0].endswith("nothing has to fail for it: it comes about by what is taken as certain.")
+    shared = text + "    common_cause: {of: [no cut, shut], beta: 5 %, source: guess}\n"
+    assert told(project(shared))[0].startswith("Fault tree FT01 cannot be worked out: ")
