@@ -38,6 +38,7 @@ COMMANDS = (
     "budget",
     "calc",
     "fault",
+    "change",
     "diff",
     "dossier",
     "schema",

@@ -14,6 +14,7 @@ from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.calculations import Worked, with_answers, work_out_all
 from riskkit.judgement.fault_trees import WorkedTree, tree_of, with_likelihoods, work_out_trees
 from riskkit.judgement.fingerprints import fingerprints
+from riskkit.judgement.freshness import Freshness, freshness
 from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, scores, with_support
 from riskkit.judgement.status import Status, statuses
@@ -118,6 +119,11 @@ class Assessment:
         return self.context.trees
 
     @property
+    def freshness(self) -> Mapping[str, Freshness]:
+        """Whether each result still speaks for what is there now, by id; replaced ones are left out."""
+        return self.context.freshness
+
+    @property
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
@@ -180,7 +186,8 @@ def judge(
     register = with_answers(register, worked)
     linked = trace(register)
     judged = verdicts(register, policy.evidence)
-    counting = by_test(judged)
+    fresh = freshness(register, worked, today)
+    counting = by_test({id: each for id, each in judged.items() if not _has_lapsed(each, fresh)})
     trees = work_out_trees(register, control_evidence(register, policy, counting))
     register = with_likelihoods(register, trees)
     stated = scores(register, policy)
@@ -202,9 +209,16 @@ def judge(
         samples=sampled,
         worked=worked,
         trees=trees,
+        freshness=fresh,
         suspects=suspects,
         evidence=evidence,
     )
+
+
+def _has_lapsed(verdict: ResultVerdict, fresh: Mapping[str, Freshness]) -> bool:
+    """Whether a result carries nothing any more; one that does not meet its limit speaks until it is done again."""
+    found = fresh.get(verdict.result)
+    return found is not None and found.is_stale and verdict.word != "does not meet"
 
 
 def _diagnostic(each: Rule, finding: Finding, places: Places) -> Diagnostic:

@@ -20,6 +20,7 @@ from riskkit.diagnostics import Severity
 from riskkit.judgement.alarms import AlarmBudget
 from riskkit.judgement.calculations import Worked
 from riskkit.judgement.fault_trees import WorkedTree
+from riskkit.judgement.freshness import Freshness
 from riskkit.judgement.samples import SampleVerdict
 from riskkit.judgement.scoring import HazardScore
 from riskkit.judgement.status import Status
@@ -72,6 +73,7 @@ class Context:
     samples: Mapping[str, SampleVerdict]
     worked: Mapping[str, Worked]
     trees: Mapping[str, WorkedTree]
+    freshness: Mapping[str, Freshness]
     suspects: frozenset[str] | None = None
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
     evidence: Mapping[str, EvidenceFile] | None = None

@@ -217,6 +217,19 @@ def diff(
 
 
 @app.command()
+def change(
+    id: Annotated[str, typer.Argument(metavar="ID", help="What changes: a part, test, instrument, calculation ...")],
+    folder: Annotated[Optional[str], typer.Argument(metavar="[FOLDER]", help="Folder of the register.")] = None,
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """List what leans on a record, what a change of it makes stale, and the cheapest tests that mend it."""
+    from riskkit.cli.changing import show_change
+
+    show_change(id, folder, format, today)
+
+
+@app.command()
 def budget(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="YAML file with a `budget:` section.")],
     format: PlainFormat = "text",

@@ -19,6 +19,7 @@ from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
     from riskkit.cli.adding import Plan
+    from riskkit.model.register import Register
     from riskkit.model.verification import Test
     from riskkit.text.reader import Reading
 
@@ -50,7 +51,8 @@ def record_result(
     target = file_in(folder, into) if into is not None else None
     voice = Given(_mapping(answers), test) if answers is not None else Dialogue(test)
     entry = answered(voice, test, reading.register, folder, on, card)
-    plan = plan_result(reading, test_id, entry.fields, new_result_id(test_id, reading.register), target)
+    fields = {**entry.fields, **_remembered(test, entry.fields, reading.register)}
+    plan = plan_result(reading, test_id, fields, new_result_id(test_id, reading.register), target)
     _show(plan, folder, entry.gaps)
     if dry_run:
         print_text("Nothing is written: this was a dry run.\n")
@@ -58,12 +60,22 @@ def record_result(
     if not yes and not _agreed(answers == "-"):
         print_text("Nothing was written.\n")
         return 1
-    written = add_result(folder, reading, test_id, entry.fields, target, new_result_id, plan)
+    written = add_result(folder, reading, test_id, fields, target, new_result_id, plan)
     if written.id != plan.id:
         print_text(f"Somebody else has written meanwhile; the result is {written.id}.\n")
     print_text(f"{written.id} is written to {folder / written.file}.\n")
     _tell_what_is_missing(written.id, test_id, folder, today, entry.gaps)
     return 0
+
+
+def _remembered(test: Test, fields: Mapping[str, Any], register: Register) -> Mapping[str, Any]:
+    """What the result leans on, as it is today, so that a later change of it is noticed."""
+    from riskkit.judgement.calculations import with_answers, work_out_all
+    from riskkit.judgement.freshness import memories
+
+    worked = work_out_all(register)
+    found = memories(test, fields.get("instruments", ()), with_answers(register, worked), worked)
+    return {"remembers": found} if found else {}
 
 
 def print_sheet(test_id: str, folder: Path, *, hide_limit: bool) -> None:

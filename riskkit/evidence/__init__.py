@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     )
     from riskkit.evidence.answers import EvidenceError as EvidenceError, Interval as Interval
     from riskkit.evidence.budgets import Budget as Budget
+    from riskkit.evidence.covering import Cover as Cover, cheapest_cover as cheapest_cover
     from riskkit.evidence.envelopes import Envelope as Envelope, envelope as envelope
     from riskkit.evidence.exceedance import (
         Condition as Condition,
@@ -91,6 +92,7 @@ HOMES = MappingProxyType(
         "agreement": ("compare_results", "limits_of_agreement", "kappa"),
         "guard": ("judge_reading", "acceptance_interval", "guard_factor_for"),
         "wrong_passes": ("specific_risk", "global_risk"),
+        "covering": ("Cover", "cheapest_cover"),
         "budgets": ("Budget",),
         "inputs": ("Input", "Part"),
         "formulas": ("Formula", "read_formula"),

@@ -41,8 +41,12 @@ def fingerprint(register: Register, policy: Policy, hazard_id: str) -> str:
     controls = [
         control for control in register.all_of(getattr(hazard, "controls", ()), Control) if not control.withdrawn
     ]
-    content = [_content(hazard), [_content(control) for control in controls], _content(policy)]
-    text = json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return digest([hazard, controls, policy])
+
+
+def digest(content: object) -> str:
+    """A short name for what a record or a group of values says, 12 hexadecimal digits."""
+    text = json.dumps(_content(content), sort_keys=True, ensure_ascii=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:DIGITS]
 
 

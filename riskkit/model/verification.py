@@ -129,6 +129,10 @@ class Result(Record):
     instruments: Annotated[Ids, refers("instruments", relation="was read with")] = Field(
         (), description="Instruments used."
     )
+    remembers: dict[Text, Text] = Field(
+        default_factory=dict,
+        description="Id of a record, or `policy` -> fingerprint of what it said on the day; written by `riskkit record`.",
+    )
     reading_mode: Text | None = Field(None, description="How it was read, such as `both limbs`.")
     conditions: dict[Text, AnyQuantity] = Field(default_factory=dict, description="Settings it was run at.")
     room: dict[Text, AnyQuantity] = Field(default_factory=dict, description="Room temperature and so on.")

@@ -1,0 +1,140 @@
+"""`change`: what leans on a record, which results a change of it makes stale, and the tests to do again."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from riskkit.cli.opening import one_of, open_register, print_text, warn_if_broken, width
+from riskkit.cli.output import counted, wrapped
+from riskkit.diagnostics import RiskkitError
+
+if TYPE_CHECKING:
+    from riskkit.assess import Assessment
+    from riskkit.judgement.changes import Change
+
+KINDS = (
+    ("hazards", "Hazards"),
+    ("controls", "Controls"),
+    ("calculations", "Calculations"),
+    ("fault_trees", "Fault trees"),
+    ("tests", "Tests"),
+    ("units", "Units"),
+)
+
+
+def show_change(first: str, second: str | None, format: str, today: str | None) -> None:
+    """Print what a change of a record touches; the folder may stand before or behind the id."""
+    one_of("--format", format, ("text", "json"))
+    id, folder = _told_apart(first, second)
+    from riskkit.judgement.changes import change_of
+    from riskkit.text.complaints import nearest
+
+    assessment = open_register(folder, today)
+    warn_if_broken(assessment.report)
+    register = assessment.register
+    if id not in register.records:
+        if id in register.broken:
+            raise RiskkitError(
+                f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"
+            )
+        guess = nearest(id, tuple(register.records))
+        raise RiskkitError(
+            f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like P11 or T07"
+        )
+    change = change_of(id, register, assessment.trace, assessment.freshness)
+    print_text(_json(change) if format == "json" else _text(change, assessment))
+
+
+def _told_apart(first: str, second: str | None) -> tuple[str, Path]:
+    if second is None:
+        return first, Path()
+    if Path(first).is_dir() and not Path(second).is_dir():
+        return second, Path(first)
+    return first, Path(second)
+
+
+def _json(change: Change) -> str:
+    return (
+        json.dumps(
+            {
+                "record": change.record,
+                "leaning": [
+                    {"record": each.record, "path": [link.sentence() for link in each.links]} for each in change.leaning
+                ],
+                "stale": [
+                    {"record": each.result, "test": each.test, "path": list(each.path), "already": each.already}
+                    for each in change.stale
+                ],
+                "claims": {claim: sorted(tests) for claim, tests in change.claims.items()},
+                "retest": [each.test for each in change.retest],
+                "minutes": round(change.minutes, 6),
+                "minutes_at_least": round(change.cover.at_least, 6),
+                "method": change.cover.method,
+                "units": list(change.units),
+            },
+            ensure_ascii=False,
+            indent=2,
+        )
+        + "\n"
+    )
+
+
+def _text(change: Change, assessment: Assessment) -> str:
+    register, columns = assessment.register, width()
+    lines = wrapped(f"A change of {change.record} ({register.title_of(change.record)})", columns)
+    if not change.leaning and not change.stale:
+        return "\n".join([*lines, "  Nothing leans on it.", ""])
+    for section, heading in KINDS:
+        chains = [each for each in change.leaning if register.section_of(each.record) == section]
+        if chains:
+            lines += ["", f"{heading} that lean on it:"]
+            for each in chains:
+                path = ", ".join(link.sentence() for link in each.links)
+                lines += wrapped(f"{each.record} ({register.title_of(each.record)}): {path}", columns, "  ", "    ")
+    lines += ["", *_stale(change, columns), "", *_again(change, assessment, columns)]
+    if change.units:
+        lines += wrapped(f"Built with it: {', '.join(change.units)}. Tell their builders.", columns)
+    return "\n".join(lines) + "\n"
+
+
+def _stale(change: Change, columns: int) -> list[str]:
+    if not change.stale:
+        return wrapped("No result on file would go stale.", columns)
+    lines = [f"{counted(len(change.stale), 'result')} would go stale:"]
+    for each in change.stale:
+        was = ", and is stale already" if each.already else ""
+        lines += wrapped(f"{' -> '.join(each.path)}{was}", columns, "  ", "    ")
+    return lines
+
+
+def _again(change: Change, assessment: Assessment, columns: int) -> list[str]:
+    if not change.retest:
+        return []
+    lines = [f"Do again, {_time(change.minutes)} at the bench:"]
+    for each in change.retest:
+        title = assessment.register.title_of(each.test)
+        runs = f", {counted(each.runs, 'run')}" if each.runs > 1 else ""
+        units = f", on {', '.join(each.units)}" if each.units else ""
+        taken = "" if each.time_is_stated else ", no time stated and an hour taken"
+        lines += wrapped(f"{each.test} ({title}){runs}{units}: {_time(each.minutes)}{taken}", columns, "  ", "    ")
+    showing = ", ".join(change.claims)
+    lines += wrapped(f"That shows again: {showing}.", columns, "  ", "    ")
+    left = [test for test in dict.fromkeys(each.test for each in change.stale) if test not in change.cover.chosen]
+    if left:
+        these = "its results stay stale and carry" if len(left) == 1 else "their results stay stale and carry"
+        lines += wrapped(f"{', '.join(left)} need not be done for that; {these} nothing.", columns, "  ", "    ")
+    if change.cover.is_smallest:
+        lines += wrapped("No cheaper set of tests shows all of it.", columns, "  ")
+    else:
+        lines += wrapped(
+            f"No set takes less than {_time(change.cover.at_least)} ({change.cover.method}).", columns, "  "
+        )
+    return lines
+
+
+def _time(minutes: float) -> str:
+    if minutes < 120:
+        return f"{minutes:.3g} min"
+    return f"{int(minutes // 60)} h {round(minutes % 60):02} min"
