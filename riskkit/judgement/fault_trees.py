@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from riskkit.judgement.common_causes import causes_of, counted_events, with_common_causes
 from riskkit.judgement.support import ControlEvidence
 from riskkit.model.fault_trees import FaultEvent, FaultTree, HumanError, TreeSheet
 from riskkit.model.fields import Probability, Record
@@ -149,7 +150,8 @@ def work_out_tree(
     from riskkit.faults import FaultError, analyse
 
     numbers = {name: _number(name, event, register, evidence or {}) for name, event in sheet.events.items()}
-    unknown = tuple(name for name in numbers if name in sheet.reached() and numbers[name].probability is None)
+    counted = counted_events(sheet)
+    unknown = tuple(name for name in numbers if name in counted and numbers[name].probability is None)
     tree = None
     try:
         tree, numbers = as_tree(sheet, numbers)
@@ -165,10 +167,16 @@ def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree,
     Raises:
         FaultError: where a common cause cannot be taken apart.
     """
-    from riskkit.faults import CommonCause, FaultError, Gate, Tree, expand
+    from riskkit.faults import FaultError, Gate, Tree
 
     reached = sheet.reached()
-    known = {name: numbers[name] for name in sheet.events if name in reached}
+    causes = causes_of(sheet)
+    for stated in causes.values():
+        house = next((name for name in stated.of if numbers[name].house), None)
+        if house is not None:
+            raise FaultError(f"the house event `{house}` has a common cause", "take it out of `of`: it is no failure")
+    counted = counted_events(sheet)
+    known = {name: numbers[name] for name in sheet.events if name in counted}
     gates: dict[str, Gate] = {}
     for name, gate in sheet.gates.items():
         if name in reached:
@@ -176,27 +184,7 @@ def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree,
             gates[name] = Gate(kind, gate.inputs, gate.at_least or 0)
     chances = {name: _PLACEHOLDER if each.probability is None else each.probability for name, each in known.items()}
     tree = Tree(sheet.top, gates, chances)
-    groups = {}
-    for stated in sheet.common_cause:
-        members = tuple(name for name in stated.of if name in known)
-        if len(members) < 2:
-            continue
-        house = next((name for name in members if known[name].house), None)
-        if house is not None:
-            raise FaultError(f"the house event `{house}` has a common cause", "take it out of `of`: it is no failure")
-        name = stated.name or f"failure of {', '.join(members)}"
-        groups[name] = (
-            stated,
-            CommonCause(
-                name,
-                members,
-                None if stated.beta is None else float(stated.beta.exact),
-                None if stated.must_work is None else (stated.must_work, len(members)),
-                stated.alphas or (),
-                stated.staggered,
-            ),
-        )
-    expanded = expand(tree, [group for _, group in groups.values()]) if groups else tree
+    expanded = with_common_causes(tree, causes) if causes else tree
     found: dict[str, EventNumber] = {}
     for name, chance in expanded.probabilities.items():
         own = name.removesuffix(" alone")
@@ -209,8 +197,8 @@ def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree,
                 before, name=name, how=told, probability=None if before.probability is None else chance
             )
         else:
-            group, of = next(pair for cause, pair in groups.items() if name.startswith(f"{cause} in common"))
-            missing = any(known[member].probability is None for member in of.events)
+            group = causes[max((cause for cause in causes if name.startswith(f"{cause} in common")), key=len)]
+            missing = any(known[member].probability is None for member in group.of)
             share = f"beta {group.beta.written}" if group.beta is not None else "alpha factors"
             found[name] = EventNumber(name, None if missing else chance, share, group.source or "")
     return expanded, found

@@ -199,6 +199,10 @@ class FaultEvent(Block):
             )
         if self.error_factor is not None and (self.happens is not None or not ways):
             raise FieldError("an error factor needs a number that it spreads; add `probability:`", "error_factor")
+        if self.error_factor is not None and self.from_evidence is not None:
+            raise FieldError(
+                "the runs of the control say how far its number spreads; take `error_factor` out", "error_factor"
+            )
         if sum(each is not None for each in (self.part, self.use_step, self.function, self.person)) > 1:
             raise ValueError(
                 "an event is one of `part`, `use_step`, `function` or `person`, with the `control` that falls with it; "
@@ -242,6 +246,11 @@ class CommonCause(Block):
                 "must_work",
             )
         return self
+
+    @property
+    def called(self) -> str:
+        """Its name, or what it does where it has none."""
+        return self.name or f"failure of {', '.join(self.of)}"
 
 
 class TreeSheet(Block):
@@ -290,6 +299,15 @@ class TreeSheet(Block):
                         f"`{name}` stands in two groups, or twice in one; keep one", "common_cause", number, "of", place
                     )
                 taken[name] = number
+        causes: set[str] = set()
+        for number, group in enumerate(self.common_cause):
+            if group.called in causes:
+                raise FieldError(
+                    f"two common causes are called `{group.called}`; give this one another name, or put all that one "
+                    "cause strikes into one group",
+                    *("common_cause", number, "name"),
+                )
+            causes.add(group.called)
         return self
 
     def _circle(self) -> tuple[str, ...]:

@@ -100,6 +100,30 @@ def test_a_beta_factor_takes_part_of_the_failures_of_both(project: Project) -> N
     assert worked.single_points == ("failure of a, b in common",)
 
 
+def test_a_common_cause_counts_as_a_whole_where_the_top_needs_a_part_of_it() -> None:
+    # Constructed, by hand: alphas 0.95, 0.04, 0.01 of 0.1 for a, b, c; the top is a AND b, c leads nowhere. With
+    # sum k alpha_k = 1.06: alone 0.95 / 1.06 x 0.1, each pair 2 x 0.04 / (2 x 1.06) x 0.1, all three 3 x 0.01 / 1.06 x 0.1.
+    group = {"of": ["a", "b", "c"], "alphas": [0.95, 0.04, 0.01]}
+    gates: dict[str, object] = {"top": {"all_of": ["a", "b"]}}
+    worked = work_out_tree(sheet(dict.fromkeys("abc", 0.1), gates, common_cause=[group]))
+    alone, pair, three = 0.095 / 1.06, 0.004 / 1.06, 0.003 / 1.06
+    apart = 1 - (1 - alone) * (1 - pair)  # alone, or with c
+    assert worked.exact == pytest.approx(1 - (1 - pair) * (1 - three) * (1 - apart**2), rel=1e-12)
+    assert "c alone" not in worked.events
+    # The vote is over all three members: 1.5 beta, IEC 61508-6 Table D.5, from memory (CV-104).
+    voted = {"of": ["a", "b", "c"], "beta": 0.05, "must_work": 2}
+    worked = work_out_tree(sheet(dict.fromkeys("abc", 0.1), gates, common_cause=[voted]))
+    assert worked.exact == pytest.approx(1 - (1 - 0.0075) * (1 - 0.095**2), rel=1e-12)
+    unsaid = work_out_tree(sheet({"a": 0.1, "b": 0.1, "c": {}}, gates, common_cause=[voted]))
+    assert (unsaid.exact, unsaid.unknown) == (None, ("c",))
+
+
+def test_what_is_certain_stays_certain_beside_a_common_cause() -> None:
+    group = {"of": ["a", "b"], "beta": 0.05}
+    gates: dict[str, object] = {"top": {"all_of": ["a", "b"]}}
+    assert work_out_tree(sheet({"a": 1, "b": 1}, gates, common_cause=[group])).exact == 1
+
+
 def test_an_event_without_a_number_leaves_the_cut_sets() -> None:
     worked = work_out_tree(sheet({"a": {}, "b": 0.5}, {"top": {"all_of": ["a", "b"]}}))
     assert worked.exact is None

@@ -80,6 +80,15 @@ def test_json_is_read_too(tmp_path: Path) -> None:
         (HANGS, HANGS + "\n  common_cause: {of: [sensor wrong, nobody], beta: 5 %}", 10, "`nobody` is no event"),
         (HANGS, HANGS + "\n  common_cause: {of: [sensor wrong, sensor wrong], beta: 5 %}", 10, "twice in one"),
         (HANGS, HANGS + "\n  common_cause: {of: [sensor wrong, relief stuck], beta: 1.5}", 10, "between 0 and 1"),
+        (
+            "    firmware hangs: " + HANGS,
+            "    firmware hangs: 0.1\n    relay welds: 0.1\n  common_cause:\n"
+            "    - {of: [sensor wrong, relief stuck], beta: 5 %, name: lot}\n"
+            "    - {of: [firmware hangs, relay welds], beta: 5 %, name: lot}",
+            13,
+            "two common causes are called `lot`",
+        ),
+        ("5e-3", "{control: C01, from_evidence: posterior, error_factor: 3}", 8, "take `error_factor` out"),
     ],
 )
 def test_what_is_wrong_is_said_at_its_line(tmp_path: Path, was: str, typed: str, line: int, words: str) -> None:
