@@ -26,6 +26,9 @@ CAUTION = (
 MOST_LINES = 150
 """Lines of a tree that are printed; what is larger is read as cut sets, or on paper."""
 
+MOST_ALIKE = 3
+"""Open points of one rule that are printed one by one below a tree."""
+
 FILES = (".yaml", ".yml", ".json")
 
 
@@ -59,7 +62,8 @@ def show_draft(name: str, folder: Path, today: str | None, output: Path | None) 
     text = "\n".join(
         (
             f"# A first fault tree of {name}, from its causes, its controls and what they depend on.",
-            "# It multiplies nothing yet: give each event a number and its source, and correct what is not so.",
+            "# It has no numbers yet: give each event one with its source, correct what is not so, and add what stands",
+            "# in the sequence of the hazard only.",
             "fault_trees:",
             *(f"  {line}".rstrip() for line in record_lines(id, draft(hazard, assessment.register)).splitlines()),
             "",
@@ -69,7 +73,9 @@ def show_draft(name: str, folder: Path, today: str | None, output: Path | None) 
         print_text(text)
         return
     if output.exists():
-        raise RiskkitError(f"{output} is there already", "name a file that is not, in the folder of the register")
+        raise RiskkitError(
+            f"{output} is there already", "name a new file in the folder of the register, such as `-o drafts.yaml`"
+        )
     write_whole(output, text.encode())
     print_text(f"{output} holds {id}, a first tree of {name}. Edit it; `riskkit fault {id}` says what it says.\n")
 
@@ -116,12 +122,18 @@ def _did_you_mean(name: str, register: Register) -> str:
 
 
 def _open_points(id: str, assessment: Assessment) -> tuple[str, ...]:
-    """What the rules find in this tree."""
-    return tuple(
-        found.headline
-        for found in assessment.report.open
-        if found.record == id or (found.rule == "claim-below-tree" and found.record == assessment.trees[id].hazard)
-    )
+    """What the rules find in this tree; of many findings of one rule, the first and how many more."""
+    by_rule: dict[str, list[str]] = {}
+    for found in assessment.report.open:
+        if found.record == id or (found.rule == "claim-below-tree" and found.record == assessment.trees[id].hazard):
+            by_rule.setdefault(found.rule, []).append(found.headline)
+    points: list[str] = []
+    for rule, headlines in by_rule.items():
+        if len(headlines) <= MOST_ALIKE:
+            points += headlines
+        else:
+            points.append(f"{headlines[0]}; {len(headlines) - 1} more like it, see `riskkit check` [{rule}]")
+    return tuple(points)
 
 
 def _print(
@@ -205,6 +217,8 @@ def _story(worked: WorkedTree, analysis: Analysis) -> Iterator[str]:
 
 def _story_without_numbers(worked: WorkedTree, analysis: Analysis) -> Iterator[str]:
     """What can be said where events have no probability."""
+    from riskkit.faults.saying import say_number, say_whole
+
     count = len(worked.unknown)
     names = ", ".join(f"`{name}`" for name in worked.unknown[:3]) + (" and others" if count > 3 else "")
     yield f"{count} {'event has' if count == 1 else 'events have'} no probability ({names}), so that the top has none."
@@ -213,4 +227,11 @@ def _story_without_numbers(worked: WorkedTree, analysis: Analysis) -> Iterator[s
         yield f"{', '.join(f'`{worked.titles.get(name, name)}`' for name in alone)} alone {'brings' if len(alone) == 1 else 'bring'} it about."
     elif analysis.orders:
         least = min(analysis.orders)
-        yield f"No event alone brings it about; at least {least} must happen together, in {analysis.orders[least]} ways."
+        if least == 0:
+            yield "Nothing has to fail: it comes about by what is taken as certain."
+            return
+        ways = analysis.orders[least]
+        yield (
+            f"No event alone brings it about; at least {say_number(least)} must happen together, and "
+            f"{'one group' if ways == 1 else f'{say_whole(ways)} groups'} of so many would do."
+        )

@@ -140,6 +140,9 @@ def test_a_draft_can_be_written_and_worked_out(tmp_path: Path) -> None:
     assert "FT03" in told
     text = run("FT03", folder, *DAY)
     assert "have no probability" in text
+    assert "at least three must happen together" in text
+    assert text.count("Open:") == 1  # the same is not said seven times
+    assert "more like it" in text
     with pytest.raises(RiskkitError, match="there already"):
         run("H05", folder, "--draft", "-o", folder / "more.yaml", *DAY)
 
