@@ -39,6 +39,7 @@ COMMANDS = (
     "calc",
     "fault",
     "change",
+    "gate",
     "diff",
     "dossier",
     "schema",

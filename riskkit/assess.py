@@ -42,6 +42,8 @@ class Assessment:
     report: Report
     waived: tuple[Waived, ...]
     revision: str = ""
+    open_findings: tuple[tuple[str, Finding], ...] = ()
+    """What the rules found and no waiver covers, each with the name of its rule."""
 
     @property
     def register(self) -> Register:
@@ -170,7 +172,8 @@ def assess(reading: Reading, *, today: datetime.date, policy: Policy | None = No
         context = judge(reading.register, policy, today, suspects, reading.evidence)
         kept, waived = apply(context, run(context))
         found = [_diagnostic(each, finding, reading.places) for each, finding in kept]
-    return Assessment(reading, context, Report.of([*reading.report, *found]), waived, revision)
+        standing = tuple((each.name, finding) for each, finding in kept)
+        return Assessment(reading, context, Report.of([*reading.report, *found]), waived, revision, standing)
 
 
 def judge(

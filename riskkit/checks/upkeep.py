@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
 from riskkit.model.fields import Parked, Record
-from riskkit.model.records import Hazard
+from riskkit.model.records import Hazard, Part
 from riskkit.model.upkeep import Comment, Decision, Observation, Sentence
 from riskkit.model.verification import Assumption, Result, Test
 
@@ -500,3 +500,71 @@ def test_without_stop(context: Context) -> Iterator[Finding]:
 
 def _short(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[: most - 3].rstrip() + "..."
+
+
+@rule("warning")
+def unit_differs_unsaid(context: Context) -> Iterator[Finding]:
+    """A unit built with another version or lot than the drawings, without a deviation that says so.
+
+    Whoever reads its results takes them for those of the design.
+
+    Bad:
+
+        units:
+          U01: {title: first unit, parts: {P05: firmware 0.9.2}}   # <-
+        parts:
+          P05: {title: controller, version: firmware 0.9.4, no_hazard_because: example}
+
+    Good:
+
+        units:
+          U01:
+            title: first unit
+            parts: {P05: firmware 0.9.2}
+            deviations:
+              - text: older firmware
+                parts: P05
+                judged: {verdict: no difference before the menu, by: biomedical engineer, on: 2026-11-02}
+        parts:
+          P05: {title: controller, version: firmware 0.9.4, no_hazard_because: example}
+    """
+    for unit in context.register.units:
+        said = {part for deviation in unit.deviations for part in deviation.parts}
+        for id, fitted in unit.parts.items():
+            part = context.register.get(id, Part)
+            if part is None or part.version is None or id in said or unit.retired is not None:
+                continue
+            if " ".join(fitted.casefold().split()) != " ".join(part.version.casefold().split()):
+                yield Finding(
+                    unit.id,
+                    ("parts", id),
+                    f"{unit.id} has {fitted} for {id} ({part.title}), and the drawings have {part.version}",
+                    f"fit what is drawn, or add a deviation that names {id}, and have it judged",
+                )
+
+
+@rule("warning")
+def unit_check_not_filled_in(context: Context) -> Iterator[Finding]:
+    """A check of the build that nobody has done, or nobody has signed.
+
+    An empty line on the card looks like a detail and is usually the step that was too hard.
+
+    Bad:
+
+        units:
+          U01: {title: first unit, checks: [{step: torque of the seal ring}]}   # <-
+
+    Good:
+
+        units:
+          U01: {title: first unit, checks: [{step: torque of the seal ring, reading: 1.2 N·m, by: builder-1}]}
+    """
+    for unit in context.register.units:
+        for place, check in enumerate(unit.checks):
+            if unit.retired is None and check.by is None:
+                yield Finding(
+                    unit.id,
+                    ("checks", place),
+                    f"nobody has signed the check `{check.step}` of {unit.id}",
+                    "do it, and write what was found, `by:` and `on:`",
+                )

@@ -230,6 +230,20 @@ def change(
 
 
 @app.command()
+def gate(
+    folder: Folder = HERE,
+    unit: Annotated[str, typer.Option("--unit", metavar="UNIT", help="Built unit, such as U02.")] = "",
+    to: Annotated[str, typer.Option("--to", metavar="GATE", help="Next step, by id or by its words.")] = "",
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """Say whether one unit may go to the next step: yes, no or cannot tell, and the shortest way to yes."""
+    from riskkit.cli.gating import show_gate
+
+    show_gate(folder, unit, to, format, today)
+
+
+@app.command()
 def budget(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="YAML file with a `budget:` section.")],
     format: PlainFormat = "text",

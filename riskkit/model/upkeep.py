@@ -129,6 +129,17 @@ class Deviation(Block):
     judged: Judgement | None = Field(None, description="What was decided about it.")
 
 
+class GateAnswer(Block):
+    """What a role answers to a question of a gate that no test, check or rule can answer."""
+
+    gate: Annotated[Id, refers("gates", relation="answers a question of", leans=False)] = Field(description="The gate.")
+    ask: Text = Field(description="The question, as it stands there.")
+    answer: Literal["yes", "no"] = Field(description="The answer.")
+    by: Role = Field(description="Who answers, by role.")
+    on: Date = Field(description="When.")
+    because: Text | None = Field(None, description="What the answer rests on.")
+
+
 class Unit(Record):
     """One built unit."""
 
@@ -143,6 +154,7 @@ class Unit(Record):
     )
     checks: tuple[StepCheck, ...] = Field((), description="Checks of the build.")
     deviations: Annotated[tuple[Deviation, ...], one_or_many] = Field((), description="Where it differs.")
+    answers: tuple[GateAnswer, ...] = Field((), description="Answers to questions of gates.")
     gate: Annotated[Id, refers("gates", relation="has reached", leans=False)] | None = Field(
         None, description="The gate it has passed."
     )
@@ -155,9 +167,17 @@ class Question(Block):
 
     ask: Text = Field(description="The question.")
     tests: Annotated[Ids, refers("tests", relation="asks for", leans=False)] = Field(
-        (), description="Tests that answer it."
+        (), description="Tests that answer it: on this unit where every unit is tested, on any where the design is."
     )
-    needs: Text | None = Field(None, description="What would answer it, in words.")
+    steps: Texts = Field(
+        (), description="Checks of the build that answer it, by name; those for two people signed by two roles."
+    )
+    rules: Texts = Field(
+        (), description="Rules of `check` that must find nothing about this unit, nor about what is no unit's."
+    )
+    needs: Text | None = Field(
+        None, description="What would answer it, in words; then a role answers it in the unit's `answers`."
+    )
 
 
 class Gate(Record):
