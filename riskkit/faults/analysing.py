@@ -8,11 +8,14 @@ from types import MappingProxyType
 
 from riskkit.faults.checking import refuse_wrong
 from riskkit.faults.circuits import circuit_of, single_points
-from riskkit.faults.cutsets import Parts
+from riskkit.faults.cutsets import Parts, together
 from riskkit.faults.importance import importance_of, probability_and_weights
 from riskkit.faults.modules import blocks_of
 from riskkit.faults.stages import Budget, all_bounds, all_cut_sets, all_diagrams, first_cut_sets, parts_in_words
 from riskkit.faults.trees import Analysis, CutSet, FaultError, Importance, Tree
+
+FEW = 1000
+"""So many cut sets are multiplied one by one for the min-cut upper bound."""
 
 
 def analyse(
@@ -72,7 +75,15 @@ def analyse(
         parts = Parts(blocks, counted)
         count, orders = parts.count(len(chances)), parts.orders(len(chances))
         rare = parts.rare_event(chances)
-        upper = parts.upper_bound(chances, listing[0].probability if listing else 0.0, budget.until(1.1))
+        if count <= FEW:
+            every = first_cut_sets(circuit.names, blocks, sets, chances, count, budget.until(1.0))[0]
+            upper = together([one.probability for one in every])
+        else:
+            upper = parts.upper_bound(
+                chances,
+                first_cut_sets(circuit.names, blocks, sets, chances, 1, budget.until(1.0))[0][0].probability,
+                budget.until(1.1),
+            )
         if upper is None:
             notes.append("the min-cut upper bound was not worked out: a cut set is too close to certain")
     else:

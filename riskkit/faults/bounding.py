@@ -24,14 +24,17 @@ NARROW = 1e-4
 """Gap over lower bound that is narrow enough: no probability of an event is known that well."""
 
 
-def bounds_of(block: Block, low: Sequence[float], high: Sequence[float], until: float) -> tuple[float, float, int]:
+def bounds_of(
+    block: Block, low: Sequence[float], high: Sequence[float], until: float, most: int = 1_000_000
+) -> tuple[float, float, int]:
     """Lower and upper bound on P(block), and into how many cases it was divided.
 
     Args:
         block: The block.
         low: Least probability of each input.
         high: Greatest probability of each input.
-        until: When to stop, as `time.perf_counter` counts; one division is always made.
+        until: When to stop, as `time.perf_counter` counts.
+        most: Most divisions.
     """
     shared = _met_twice(block)
     number = counter()
@@ -39,7 +42,7 @@ def bounds_of(block: Block, low: Sequence[float], high: Sequence[float], until: 
     bottom, top, worst = _one_case(block, low, high, shared)
     heap = [(-(top - bottom), next(number), 1.0, 1.0, bottom, top, worst, list(low), list(high))]
     gap, lower = top - bottom, bottom  # of all cases together, kept as they change
-    while heap and gap > NARROW * lower and perf_counter() < until:
+    while heap and gap > NARROW * lower and cases <= most and perf_counter() < until:
         _, _, weight, heavy, bottom, top, worst, lows, highs = heapq.heappop(heap)
         if worst is None:
             settled_low.append(weight * bottom)

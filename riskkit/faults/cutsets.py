@@ -16,7 +16,7 @@ from riskkit.faults.modules import Block
 
 Number = TypeVar("Number", int, float)
 
-MOST_STEPS = 6_000_000
+MOST_STEPS = 3_000_000
 """Node visits that the min-cut upper bound may take (a few seconds)."""
 
 
@@ -107,6 +107,11 @@ def weigh(sets: Diagram, weights: Sequence[Number], nothing: Number, one: Number
     for node in range(2, len(level)):
         value.append(value[low[node]] + by_level[level[node]] * value[high[node]])
     return value[sets.root]
+
+
+def together(chances: Sequence[float]) -> float:
+    """1 - prod(1 - P), without losing what is small."""
+    return 1.0 if 1 in chances else -math.expm1(math.fsum(math.log1p(-one) for one in chances))
 
 
 class Parts(NamedTuple):

@@ -10,8 +10,9 @@ from time import perf_counter
 from riskkit.faults.bounding import bounds_of
 from riskkit.faults.circuits import Circuit
 from riskkit.faults.cutsets import cut_sets_of
+from riskkit.faults.cutting_off import cheapest_within
 from riskkit.faults.diagrams import Diagram, TooLarge, diagram_of, values_of
-from riskkit.faults.listing import Costed, cheapest_found, cheapest_sets, first_filled_in
+from riskkit.faults.listing import Costed, cheapest_sets, first_filled_in
 from riskkit.faults.modules import Block
 from riskkit.faults.simulating import clopper_pearson_ends, hits_of
 from riskkit.faults.trees import CutSet
@@ -99,7 +100,7 @@ def all_bounds(
     high = dict(low)
     hard = [place for place, diagram in enumerate(diagrams) if diagram is None]
     start, cases = max(perf_counter(), budget.start), 0
-    share = max(0.0, budget.until(0.8) - start) / len(hard)
+    share = max(0.0, budget.until(0.7) - start) / len(hard)
     for place, (block, diagram) in enumerate(zip(blocks, diagrams, strict=True)):
         lows, highs = [low[node] for node in block.inputs], [high[node] for node in block.inputs]
         if diagram is None:
@@ -117,7 +118,7 @@ def all_bounds(
     )
     if upper - lower <= 5 * math.sqrt(lower * (1 - lower) / trials):  # as wide as the interval would be at best
         return (lower, upper), method
-    hits, runs = hits_of(circuit, chances, trials, seed, budget.until(0.95))
+    hits, runs = hits_of(circuit, chances, trials, seed, budget.until(0.8))
     below, above = clopper_pearson_ends(hits, runs, CONFIDENCE)
     simulated = f"simulation of {runs} runs (seed {seed}), {hits} with the top event"
     if max(lower, below) > min(upper, above) or (below <= lower and above >= upper):
@@ -159,10 +160,9 @@ def first_cut_sets(
             stream = cheapest_sets(diagram, at_least)
         else:
             given = [one == [(0.0, ())] for one in inner]
-            stream = cheapest_found(block, at_least, given, [not one for one in inner], until)
+            cheapest, all_there = cheapest_within(block, at_least, given, [not one for one in inner], listed, until)
+            stream, complete = iter(cheapest), complete and all_there
         found = first_filled_in(stream, inner, listed)
-        if diagram is None and len(found) < listed:
-            complete = False
         best[block.output] = found
         costs[block.output] = found[0][0] if found else math.inf
     top = best[blocks[-1].output]
