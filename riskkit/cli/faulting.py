@@ -43,13 +43,17 @@ def show_fault(name: str, folder: Path, format: str, today: str | None, listed: 
         return
     assessment = open_register(folder, today)
     warn_if_broken(assessment.report)
-    for id in _trees_named(name, assessment):
+    found = _trees_named(name, assessment)
+    if format == "json" and len(found) > 1:
+        raise RiskkitError(f"{name} has {len(found)} fault trees, and JSON holds one", f"name one: {', '.join(found)}")
+    for id in found:
         _print(id, assessment.trees[id], format, listed, seed, _open_points(id, assessment))
 
 
 def show_draft(name: str, folder: Path, today: str | None, output: Path | None) -> None:
     """Print a first tree of a hazard as YAML, or write it into a new file."""
     from riskkit.judgement.fault_drafts import draft
+    from riskkit.model.fault_trees import FaultTree
     from riskkit.model.records import Hazard
     from riskkit.text.writing import record_lines
 
@@ -57,6 +61,9 @@ def show_draft(name: str, folder: Path, today: str | None, output: Path | None) 
     warn_if_broken(assessment.report)
     hazard = assessment.register.get(name, Hazard)
     if hazard is None:
+        tree = assessment.register.get(name, FaultTree)
+        if tree is not None:
+            raise RiskkitError(f"{name} is a fault tree already", f"a draft is of its hazard, {tree.hazard}")
         raise RiskkitError(f"there is no hazard {name} to draft a tree of", _did_you_mean(name, assessment.register))
     id = _free_id(assessment.register)
     text = "\n".join(

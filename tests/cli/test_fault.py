@@ -147,6 +147,16 @@ def test_a_draft_can_be_written_and_worked_out(tmp_path: Path) -> None:
         run("H05", folder, "--draft", "-o", folder / "more.yaml", *DAY)
 
 
+def test_json_of_a_hazard_with_two_trees_asks_for_one_of_them(tmp_path: Path) -> None:
+    folder = tmp_path / "hood"
+    shutil.copytree(HOOD, folder)
+    run("H05", folder, "--draft", "-o", folder / "more.yaml", *DAY)
+    assert "FT03" in run("H05", folder, *DAY)
+    with pytest.raises(RiskkitError, match="H05 has 2 fault trees") as refused:
+        run("H05", folder, "--format", "json", *DAY)
+    assert refused.value.help == "name one: FT02, FT03"
+
+
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
@@ -155,6 +165,7 @@ def test_a_draft_can_be_written_and_worked_out(tmp_path: Path) -> None:
         (("FT1",), "there is no fault tree, hazard or file FT1"),
         (("nowhere.yaml",), "nowhere.yaml cannot be read"),
         (("H99", "--draft"), "there is no hazard H99"),
+        (("FT01", "--draft"), "FT01 is a fault tree already"),
         (("FT01", "--format", "html"), "--format cannot be `html`"),
     ],
 )
