@@ -361,3 +361,15 @@ def test_every_kind_of_record_has_its_place_or_is_left_out_on_purpose(hood: Asse
     view: DossierView = view_of(hood, claims_in)
     without = {record.SECTION for id, record in hood.register.records.items() if id not in view.anchored}
     assert without <= {"tombstones", "reviewers", "sentences"}
+
+
+def test_a_calculation_keeps_what_was_typed_from_what_the_model_takes(hood: Assessment) -> None:
+    block = next(each for each in view_of(hood, claims_in).calculations if each.id == "K02")
+    assert ("mark", "3 %", "A01") in block.inputs
+    assert [name for name, _ in block.defaults] == ["flow", "inlet"]  # typed by nobody in calculations.yaml
+    assert not any(line.endswith(".") for line in block.remarks)
+
+
+def test_events_of_a_cut_set_are_kept_apart_where_a_name_holds_an_and(hood: Assessment) -> None:
+    tree = next(each for each in view_of(hood, claims_in).trees if each.id == "FT01")
+    assert ("alarm sounds and is not heard + blower stops + flaps glued in common", "1.96e-05") in tree.cut_sets

@@ -26,6 +26,7 @@ class CalculationBlock:
 
     Attributes:
         inputs: Name, value, and the record that it comes from.
+        defaults: Name and value of what is left to the model.
         answers: Name and value with its expanded uncertainty.
         validity: Whether the model holds for these inputs, and why not where it does not.
         proof: Whose values the model reproduces; None without a model.
@@ -37,6 +38,7 @@ class CalculationBlock:
     model: str | None
     formula: str
     inputs: tuple[tuple[str, str, str | None], ...]
+    defaults: tuple[tuple[str, str], ...]
     answers: tuple[tuple[str, str], ...]
     validity: str
     proof: str | None
@@ -71,6 +73,7 @@ def _block(calculation: Calculation, assessment: Assessment, tell: Teller) -> Ca
             typeset(calculation.formula or (answer.model.formula if answer is not None else "not stated")), where
         ),
         inputs=_inputs(calculation, answer, tell),
+        defaults=_defaults(where, answer, tell),
         answers=_answers(calculation, worked, tell),
         validity=tell(_validity(worked), where),
         proof=tell.maybe(_proof(answer), where),
@@ -79,7 +82,9 @@ def _block(calculation: Calculation, assessment: Assessment, tell: Teller) -> Ca
         source=tell(source, where),
         leans=tuple(dict.fromkeys(leans)),
         used_by=tuple(users),
-        remarks=tell.each([*(answer.remarks if answer is not None else ()), *notes], where),
+        remarks=tell.each(
+            [each.rstrip(". ") for each in (*(answer.remarks if answer is not None else ()), *notes)], where
+        ),
     )
 
 
@@ -92,7 +97,7 @@ def typeset(formula: str) -> str:
 
 
 def _inputs(calculation: Calculation, answer: Answer | None, tell: Teller) -> tuple[tuple[str, str, str | None], ...]:
-    """As they were taken: typed, from a record, or a default of the model that says so."""
+    """As they were taken: typed, or from a record."""
     where = calculation.id
     if answer is None:
         said = []
@@ -103,12 +108,19 @@ def _inputs(calculation: Calculation, answer: Answer | None, tell: Teller) -> tu
         return tuple(said)
     shown = []
     for taken in answer.inputs:
-        if taken.origin == "left out":
-            continue
-        origin = taken.origin if taken.origin not in ("given", "default") else None
-        words = f"{taken.written} (default of the model)" if taken.origin == "default" else taken.written
-        shown.append((tell(taken.given.name.replace("_", " "), where), tell(words, where), origin))
+        if taken.origin not in ("left out", "default"):
+            origin = taken.origin if taken.origin != "given" else None
+            shown.append((tell(taken.given.name.replace("_", " "), where), tell(taken.written, where), origin))
     return tuple(shown)
+
+
+def _defaults(where: str, answer: Answer | None, tell: Teller) -> tuple[tuple[str, str], ...]:
+    """What nobody typed, as the model takes it."""
+    return tuple(
+        (tell(taken.given.name.replace("_", " "), where), tell(taken.written, where))
+        for taken in (answer.inputs if answer is not None else ())
+        if taken.origin == "default"
+    )
 
 
 def _answers(calculation: Calculation, worked: Worked, tell: Teller) -> tuple[tuple[str, str], ...]:
@@ -136,8 +148,8 @@ def _validity(worked: Worked) -> str:
     if worked.answer is None:
         return "typed by hand; no model works it out"
     if worked.answer.validity == "inside":
-        return "inside of where the model holds"
-    return f"{worked.answer.validity} of where the model holds: {'; '.join(worked.answer.because)}"
+        return "inside the range of the model"
+    return f"{worked.answer.validity} of the range of the model: {'; '.join(worked.answer.because)}"
 
 
 def _proof(answer: Answer | None) -> str | None:

@@ -115,7 +115,8 @@ def _titles(worked: WorkedTree) -> dict[str, str]:
 
 
 def _together(events: tuple[str, ...], titles: dict[str, str]) -> str:
-    return " and ".join(titles.get(name, name) for name in events)
+    """Joined by a sign, as a name may hold the word `and`."""
+    return " + ".join(titles.get(name, name) for name in events)
 
 
 def _event(
