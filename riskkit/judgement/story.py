@@ -214,7 +214,7 @@ def _tried(hazard: Hazard, register: Register, verdicts: Mapping[str, ResultVerd
 def _verdict_words(verdict: ResultVerdict | None) -> str:
     if verdict is None:
         return "has no verdict"
-    word = "cannot be told from it" if verdict.word == "cannot tell" else f"{verdict.word} it"
+    word = "leaves it open (cannot tell)" if verdict.word == "cannot tell" else f"{verdict.word} it"
     return f"{word} (replaced by a later one)" if verdict.replaced else word
 
 

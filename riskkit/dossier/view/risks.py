@@ -322,9 +322,12 @@ def _alarm(budget: AlarmBudget, assessment: Assessment, tell: Teller) -> Alarm:
     total = telling.seconds(budget.total_seconds)
     if budget.late is None:
         verdict = "cannot tell"
-        missing = f"not stated: {telling.listed(budget.missing)}" if budget.missing else "every delay is stated"
-        because = f"{missing}; " if limit is None else missing
-        because += "time to harm is not stated" if limit is None else ""
+        missing = (*budget.missing, *(["the time to harm"] if limit is None else []))
+        because = (
+            f"not stated: {telling.listed(missing)}"
+            if budget.missing
+            else "every delay is stated, the time to harm is not"
+        )
     else:
         verdict = "too late" if budget.late else "in time on paper"
         against = telling.seconds(limit.value) if limit is not None else ""
