@@ -243,7 +243,10 @@ def run(model: Model, values: Mapping[str, Any]) -> Outcome:
         outcome = model.function(**values)
     except EngineeringError:
         raise
-    except (ArithmeticError, ValueError):
+    except (ArithmeticError, ValueError, TypeError) as error:
+        # A power of something negative is complex, and the next function that takes it says so as a TypeError.
+        if isinstance(error, TypeError) and "complex" not in str(error):
+            raise
         raise EngineeringError(
             f"{model.name}: the formula has no value for these numbers",
             "look at the inputs that are zero, negative or very large",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import itertools
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,6 +14,7 @@ from riskkit.units import KINDS, Quantity, UnitError, read_quantity
 from riskkit.units.kinds import readable
 from riskkit.units.registry import unit_of
 
+_BARE = re.compile(r"[0-9]*\.?[0-9]+(?:[eE][-+]?[0-9]+)?")
 ANGLES = ("deg", "degree", "degrees", "rad", "°")
 
 
@@ -119,7 +121,10 @@ def quantity_of(given: Given, typed: str | float | Quantity, kind: str, where: s
             typed if isinstance(typed, Quantity) else read_quantity(typed, expected if expected in KINDS else None)
         )
     except UnitError as error:
-        raise EngineeringError(f"{where}: {error.headline}", error.help) from None
+        help = error.help
+        if expected == "fraction" and isinstance(typed, str) and _BARE.fullmatch(typed.strip()):
+            help = f"write `{100 * float(typed):.10g} %` for the share {typed.strip()}, or `{typed.strip()} %`"
+        raise EngineeringError(f"{where}: {error.headline}", help) from None
     if expected == "angle":
         if quantity.unit not in ANGLES:
             raise EngineeringError(f"{where}: `{quantity.written}` is no angle", "write it as `15 deg` or `0.26 rad`")
@@ -135,22 +140,18 @@ def _number(typed: str | float | Quantity, where: str) -> tuple[float, float]:
     if isinstance(typed, Quantity):
         return typed.value, typed.plus_minus or 0.0
     text = str(typed).replace("+-", "±").replace("+/-", "±").strip()
-    body, _, spread = text.partition("±")
+    body, stated, spread = (part.strip() for part in text.partition("±"))
     try:
         value = _plain_number(body)
-        wide = 0.0
-        if spread.strip():
-            spread = spread.strip()
-            wide = abs(value) * float(spread[:-1]) / 100 if spread.endswith("%") else float(spread)
+        wide = _plain_number(spread) * (abs(value) if spread.endswith("%") else 1) if stated else 0.0
     except ValueError:
         raise EngineeringError(f"{where}: `{text}` is no plain number", "write it such as 0.65 or 0.65±0.03") from None
     return value, abs(wide)
 
 
 def _plain_number(text: str) -> float:
-    text = text.strip()
     value = float(text[:-1]) / 100 if text.endswith("%") else float(text)
-    if not abs(value) < float("inf"):
+    if not abs(value) < float("inf") or "_" in text:
         raise ValueError(text)
     return value
 

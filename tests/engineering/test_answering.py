@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from hypothesis import given as drawn_from, strategies as some
+from scipy import optimize
 
 from riskkit.engineering import (
     Check,
@@ -424,3 +425,27 @@ def test_a_model_without_a_value_from_outside_is_not_verified() -> None:
     )
     assert not held.is_verified
     assert summary(held, prove(held)) == "not verified: 1 check, none of them from outside"
+
+
+# -- at the ends of what may be typed --------------------------------------------------------------
+
+
+def test_a_slope_is_one_sided_where_the_formula_is_complex_beyond_the_end() -> None:
+    # A smooth wall is the default; a roughness below 0 to the power of 1.11 is no real number. Value: Colebrook (1939)
+    # for a smooth wall at Re 1e5, solved here by scipy.
+    answer = calculate("friction-factor", reynolds=1e5)
+    smooth = optimize.brentq(lambda f: 1 / math.sqrt(f) + 2 * math.log10(2.51 / (1e5 * math.sqrt(f))), 0.01, 0.03)
+    assert answer.value("friction").number == pytest.approx(smooth, rel=1e-9)
+    assert slopes_of(answer, "friction")["roughness"] > 0
+
+
+@pytest.mark.parametrize("typed", ["0.65±", "0.65±nan", "0.65±inf", "6_5e-2", "0.65±0_1"])
+def test_half_a_number_is_refused(typed: str) -> None:
+    with pytest.raises(EngineeringError, match="no plain number"):
+        calculate("orifice", pressure="5 hPa", diameter="2 mm", coefficient=typed)
+
+
+def test_a_bare_share_is_not_taken_for_a_hundredth_of_itself() -> None:
+    with pytest.raises(EngineeringError, match="has no unit") as refused:
+        calculate("oxygen-mix", air="20 L/min", oxygen="5 L/min", source_fraction="0.93")
+    assert refused.value.help == "write `93 %` for the share 0.93, or `0.93 %`"
