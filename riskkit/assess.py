@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 
 from riskkit.checks import Context, Finding, Rule, run
 from riskkit.checks.waivers import Waived, apply
@@ -150,8 +151,18 @@ class Assessment:
                 {tree.id: self.trees[tree.id] for tree in tree_of(record, self.register)},
             )
         else:
-            told = record_story(record, self.register, self.trace, self.faults, self.verdicts)
+            told = chain(
+                self._staleness(id), record_story(record, self.register, self.trace, self.faults, self.verdicts)
+            )
         return tuple(told)
+
+    def _staleness(self, result: str) -> Iterator[str]:
+        found = self.freshness.get(result)
+        if found is not None and found.is_stale:
+            yield f"It is stale, and carries nothing: {found.because}."
+        elif found is not None and found.lapses and found.excused is not None:
+            held = found.excused
+            yield f"It holds until {held.until}, as {held.by} judged ({held.because}), although {found.because}."
 
     def place_of(self, record: str) -> Place:
         """File and line of a record."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from riskkit.assess import Assessment
 from riskkit.dossier.view.telling import Teller, counted
+from riskkit.judgement.freshness import Freshness
 from riskkit.judgement.samples import sample_sentences
 from riskkit.judgement.verdicts import ResultVerdict, replaced_results
 from riskkit.model.records import Control
@@ -81,6 +82,7 @@ class ResultBlock:
     readings: tuple[ReadingLine, ...]
     verdicts: tuple[VerdictLine, ...]
     replaced: bool
+    stale: str | None
     seen: tuple[str, ...]
     evidence: tuple[str, ...]
     judgements: tuple[str, ...]
@@ -242,6 +244,7 @@ def _result(result: Result, assessment: Assessment, replaced: frozenset[str], te
         readings=tuple(readings),
         verdicts=_verdicts(assessment.verdicts.get(where), tell),
         replaced=where in replaced,
+        stale=tell.maybe(_stale(assessment.freshness.get(where)), where),
         seen=tell.each(_seen(result), where),
         evidence=tuple(tell(evidence.file, where) for evidence in result.evidence),
         judgements=tuple(
@@ -250,6 +253,11 @@ def _result(result: Result, assessment: Assessment, replaced: frozenset[str], te
         ),
         supersedes=result.supersedes,
     )
+
+
+def _stale(found: Freshness | None) -> str | None:
+    """What has changed under a result that nobody holds valid; None where nothing has."""
+    return found.because if found is not None and found.is_stale else None
 
 
 def _taken(result: Result) -> str:

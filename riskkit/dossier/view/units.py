@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from riskkit.assess import Assessment
+from riskkit.checks.readiness import MOST_REASONS, readiness
 from riskkit.dossier.view.device import NOT_STATED
 from riskkit.dossier.view.telling import Teller
-from riskkit.model.upkeep import Gate, Unit
+from riskkit.model.upkeep import Gate, Question, Unit
 from riskkit.units import Quantity
 
 
@@ -34,6 +35,17 @@ class DeviationLine:
 
 
 @dataclass(frozen=True, slots=True)
+class StepLine:
+    """Whether the unit may go to one gate: yes, no or cannot tell, the weightiest reasons, and how many more there are."""
+
+    gate: str
+    title: str
+    word: str
+    reasons: tuple[str, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
 class UnitBlock:
     """One built unit."""
 
@@ -45,6 +57,7 @@ class UnitBlock:
     deviations: tuple[DeviationLine, ...]
     gate: str | None
     gate_title: str
+    ladder: tuple[StepLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +127,19 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
         ),
         gate=unit.gate,
         gate_title=tell(gate.title, gate.id) if gate is not None else "no gate recorded",
+        ladder=tuple(_ladder(unit, assessment, tell)),
     )
+
+
+def _ladder(unit: Unit, assessment: Assessment, tell: Teller) -> Iterator[StepLine]:
+    """Gate by gate, as far as the first one that is not a yes, and that one."""
+    for gate in sorted(assessment.register.of(Gate), key=lambda gate: gate.order):
+        found = readiness(unit, gate, assessment.context, assessment.open_findings)
+        told = tell.each([each.because for each in found.reasons[:MOST_REASONS]], unit.id)
+        more = max(0, len(found.reasons) - MOST_REASONS)
+        yield StepLine(gate.id, tell(gate.title, gate.id), found.word, told, more)
+        if found.word != "yes":
+            return
 
 
 def _found(reading: Quantity | None, outcome: str | None) -> str:
@@ -122,6 +147,14 @@ def _found(reading: Quantity | None, outcome: str | None) -> str:
     if outcome is not None:
         said.append(outcome)
     return ", ".join(said) or "blank"
+
+
+def _answered_by(question: Question) -> str:
+    """What answers a question beside tests, in words."""
+    said = [f"build check {step}" for step in question.steps]
+    said += [f"rule {rule}" for rule in question.rules]
+    said += [question.needs] if question.needs else []
+    return "; ".join(said)
 
 
 def gate_lines(assessment: Assessment, tell: Teller) -> tuple[GateLine, ...]:
@@ -132,7 +165,7 @@ def gate_lines(assessment: Assessment, tell: Teller) -> tuple[GateLine, ...]:
             gate.id,
             tell(gate.title, gate.id),
             tuple(
-                (tell(question.ask, gate.id), question.tests, tell(question.needs or "", gate.id))
+                (tell(question.ask, gate.id), question.tests, tell(_answered_by(question), gate.id))
                 for question in gate.questions
             ),
         )
