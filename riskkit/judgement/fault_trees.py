@@ -9,6 +9,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from riskkit.judgement.common_causes import causes_of, counted_events, with_common_causes
@@ -88,17 +89,30 @@ class WorkedTree:
         """Events without a probability, common causes and what is left beside them included."""
         return tuple(name for name, number in self.events.items() if number.probability is None)
 
-    @property
+    @cached_property
     def idle(self) -> tuple[str, ...]:
-        """Events that stand in no minimal cut set: wherever they could matter, something else has decided already."""
-        if self.analysis is None or self.analysis.exact is None:
+        """Events that stand in no minimal cut set: wherever they could matter, something else has decided already.
+
+        Only where all cut sets can be looked through: a weight of 0 may also be one that is too small for a number.
+        """
+        if self.analysis is None or self.analysis.exact is None or self.tree is None:
             return ()
-        weights = self.analysis.importance
-        return tuple(
+        weights, chances = self.analysis.importance, self.tree.probabilities
+        light = {
             name
             for name, number in self.events.items()
-            if not number.house and name in weights and number.probability != 0 and weights[name].birnbaum == 0
-        )
+            if not number.house and name in weights and chances[name] != 0 and weights[name].birnbaum == 0
+        }
+        if not light:
+            return ()
+        from riskkit.faults import Tree, analyse
+
+        even = {name: _PLACEHOLDER if 0 < p < 1 or name in light else p for name, p in chances.items()}
+        found = analyse(Tree(self.tree.top, self.tree.gates, even), seconds=2.0, listed=_MOST_LOOKED_THROUGH)
+        if found.cut_set_count is None or found.cut_set_count > len(found.cut_sets):
+            return ()
+        named = {name for each in found.cut_sets for name in each.events}
+        return tuple(name for name in self.events if name in light and name not in named)
 
     @property
     def exact(self) -> float | None:
@@ -119,6 +133,12 @@ class WorkedTree:
 
 _PLACEHOLDER = 1e-3
 """Stands where an event has no probability, so that cut sets can be found; no number that follows is shown."""
+
+_MOST_LOOKED_THROUGH = 2000
+"""Cut sets that are looked through for events that stand in none."""
+
+_MOST_NAMED = 5
+"""Events that change nothing and are each told in a sentence of its own."""
 
 
 def work_out_trees(
@@ -334,10 +354,17 @@ def before_words(worked: WorkedTree) -> str:
 
 
 def idle_words(worked: WorkedTree) -> Iterator[str]:
-    """One sentence for each event that changes nothing."""
-    for name in worked.idle:
+    """One sentence for each event that changes nothing; one for all where they are many."""
+    names = [f"`{worked.titles.get(name, name)}`" for name in worked.idle]
+    if len(names) > _MOST_NAMED:
         yield (
-            f"`{worked.titles.get(name, name)}` stands in no cut set: wherever it could matter, something else has decided "
+            f"{', '.join(names[:_MOST_NAMED])} and {len(names) - _MOST_NAMED} more stand in no cut set: wherever one could "
+            "matter, something else has decided already, so that what guards against it counts for nothing here."
+        )
+        return
+    for name in names:
+        yield (
+            f"{name} stands in no cut set: wherever it could matter, something else has decided "
             "already, so that what guards against it counts for nothing here."
         )
 

@@ -15,7 +15,7 @@ from scipy import integrate, stats
 from riskkit import load
 from riskkit.assess import Assessment, assess
 from riskkit.judgement.fault_drafts import draft
-from riskkit.judgement.fault_trees import average_unavailability, uncertainty_of, work_out_tree
+from riskkit.judgement.fault_trees import average_unavailability, idle_words, uncertainty_of, work_out_tree
 from riskkit.model.fault_trees import FaultTree, TreeSheet
 from riskkit.model.records import Hazard
 
@@ -131,6 +131,23 @@ def test_an_event_without_a_number_leaves_the_cut_sets() -> None:
     assert worked.unknown == ("a",)
     assert worked.analysis is not None
     assert [each.events for each in worked.analysis.cut_sets] == [("a", "b")]
+
+
+def test_what_is_too_small_for_a_number_still_stands_in_its_cut_set() -> None:
+    # 0.1^400 is below every double; the one cut set holds all 400, so that none of them is idle.
+    names = [f"e{number}" for number in range(400)]
+    assert not work_out_tree(sheet(dict.fromkeys(names, 0.1), {"top": {"all_of": names}})).idle
+    # a OR (a AND b) is a, by absorption; of two that are certain, neither is idle.
+    gates: dict[str, object] = {"top": {"any_of": ["a", "both"]}, "both": {"all_of": ["a", "b"]}}
+    assert work_out_tree(sheet({"a": 0.1, "b": 0.1}, gates)).idle == ("b",)
+    certain = work_out_tree(sheet({"a": 1, "b": 1, "c": 0.1}, {"top": {"any_of": ["a", "b", "c"]}}))
+    assert "a" not in certain.idle
+    assert "b" not in certain.idle
+    many = [f"b{number}" for number in range(9)]
+    absorbed = {"top": {"any_of": ["a", "all"]}, "all": {"all_of": ["a", *many]}}
+    told = list(idle_words(work_out_tree(sheet(dict.fromkeys(["a", *many], 0.1), dict(absorbed)))))
+    assert len(told) == 1
+    assert "and 4 more stand in no cut set" in told[0]
 
 
 def test_a_house_event_is_no_single_point() -> None:
