@@ -9,7 +9,7 @@ from riskkit.checks import Context, Finding, rule
 from riskkit.judgement.fault_drafts import drifts
 from riskkit.judgement.fault_trees import WorkedTree
 from riskkit.model.fault_trees import FaultTree
-from riskkit.model.records import Hazard
+from riskkit.model.records import Control, Hazard
 
 _ROUNDING = Fraction(101, 100)
 """A claim written with two digits may lie that much below what was worked out."""
@@ -327,6 +327,9 @@ def event_without_origin(context: Context) -> Iterator[Finding]:
                 headline = f"`{number.event}` of {tree.id} has no probability, so that {tree.id} gives none"
                 help = "add `probability:`, or `rate:` with `mission:` or `test_interval:`, and `source:`"
             elif event is not None and event.from_evidence is not None:
+                control = context.register.get(event.control or "", Control)
+                if control is None or control.withdrawn is not None:
+                    continue  # a control that is not there is complained about elsewhere
                 headline = f"`{number.event}` of {tree.id} is taken as certain: {event.control} has no evidence"
                 help = f"test the effect of {event.control}; `riskkit plan` says how many runs"
             else:
@@ -374,3 +377,55 @@ def tree_not_worked_out(context: Context) -> Iterator[Finding]:
             yield Finding(
                 tree.id, (), f"{tree.id} cannot be worked out: {worked.problem}", "change the tree as it says"
             )
+
+
+@rule("warning")
+def control_that_cannot_fail(context: Context) -> Iterator[Finding]:
+    """An event of a fault tree that says of a control, a part or a person that it never fails.
+
+    Everything fails. A zero takes its whole branch away, and the top with it.
+
+    Bad:
+
+        fault_trees:
+          F01:
+            hazard: H01
+            top: too much pressure
+            gates: {too much pressure: {all_of: [valve stuck, cut fails]}}
+            events:
+              valve stuck: {part: P01, probability: 1e-2, source: data sheet of the valve}
+              cut fails: {control: C01, probability: 0, source: it is digital}   # <-
+        hazards:
+          H01: {title: Overpressure, condition: normal, harm: {text: lung injury, severity: 3}, causes: P01, controls: C01}
+        controls:
+          C01: {title: cut, kind: protective}
+        parts:
+          P01: {title: valve}
+
+    Good:
+
+        fault_trees:
+          F01:
+            hazard: H01
+            top: too much pressure
+            gates: {too much pressure: {all_of: [valve stuck, cut fails]}}
+            events:
+              valve stuck: {part: P01, probability: 1e-2, source: data sheet of the valve}
+              cut fails: {control: C01, probability: 1e-3, source: 0 of 20 runs and the estimate of two people}
+        hazards:
+          H01: {title: Overpressure, condition: normal, harm: {text: lung injury, severity: 3}, causes: P01, controls: C01}
+        controls:
+          C01: {title: cut, kind: protective}
+        parts:
+          P01: {title: valve}
+    """
+    for tree, worked, _ in _worked(context):
+        for number in worked.events.values():
+            event = tree.events.get(number.event)
+            if event is not None and event.elements and number.probability == 0:
+                yield Finding(
+                    tree.id,
+                    ("events", number.event),
+                    f"`{number.event}` of {tree.id} says that {event.elements[-1]} never fails",
+                    "write how rarely it fails, and where that comes from; or `happens: true` to see what it is worth",
+                )

@@ -135,7 +135,8 @@ def likelihood_without_reason(context: Context) -> Iterator[Finding]:
     for hazard in context.register.hazards:
         for name in ("before", "claimed"):
             stated = getattr(hazard.likelihood, name)
-            if stated is not None and stated.because is None:
+            # A fault tree is a reason: its events say where they come from.
+            if stated is not None and stated.because is None and stated.tree is None:
                 yield Finding(
                     hazard.id,
                     ("likelihood", name),

@@ -31,8 +31,8 @@ def settled(tree: Tree, name: str) -> bool:
 
 
 def gate_words(gate: Gate) -> str:
-    """ "all of", "any of", "2 of"."""
-    return f"{gate.least} of" if gate.kind == "at least" else f"{gate.kind} of"
+    """ "all of", "any of", "2 of 3"."""
+    return f"{gate.least} of {len(gate.inputs)}" if gate.kind == "at least" else f"{gate.kind} of"
 
 
 def by_weight(analysis: Analysis) -> tuple[str, ...]:

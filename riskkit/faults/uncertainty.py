@@ -155,7 +155,7 @@ def top_uncertainty(
         percentile_errors=MappingProxyType({one: _between(found, one / 100) for one in percentiles}),
         trials=trials,
         seed=seed,
-        method=f"Monte Carlo over {len(drawn)} uncertain events, {trials} draws (seed {seed}), exact for each draw",
+        method=f"Monte Carlo over {len(drawn)} uncertain event{'' if len(drawn) == 1 else 's'}, {trials} draws (seed {seed}), exact for each draw",
         notes=(f"{cut} draws lay above 1 and counted as 1",) if cut else (),
     )
 

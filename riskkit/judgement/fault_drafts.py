@@ -158,13 +158,15 @@ def drifts(tree: FaultTree, register: Register) -> Iterator[Drift]:
             yield Drift(
                 ("events", name, "control"),
                 f"`{name}` of {tree.id} counts on {event.control}, which {why}",
-                "take the event out, or let it happen: `happens: true`",
+                "let it happen: `happens: true`; or take the gate out that stands for the whole of it",
             )
         part = register.get(event.part, Part) if event.part is not None else None
         if event.mode is not None and part is not None and failure_mode(event, register) is None:
             modes = ", ".join(f"`{each.mode}`" for each in part.fails) or "none"
-            as_cause = any(cause.by == part.id and cause.mode == event.mode for cause in hazard.causes)
-            if not as_cause:
+            listed_nowhere = not part.fails and any(
+                cause.by == part.id and cause.mode == event.mode for cause in hazard.causes
+            )
+            if not listed_nowhere:
                 yield Drift(
                     ("events", name, "mode"),
                     f"{part.id} ({part.title}) does not list the failure `{event.mode}` of `{name}`; it lists {modes}",

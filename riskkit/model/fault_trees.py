@@ -118,17 +118,17 @@ class FaultEvent(Block):
     """
 
     title: Text | None = Field(None, description="What goes wrong, where its name does not say it.")
-    part: Annotated[Id, refers("parts", "energy_sources", relation="watches the failure of")] | None = Field(
+    part: Annotated[Id, refers("parts", "energy_sources", relation="has an event for")] | None = Field(
         None, description="The part or energy source that fails."
     )
     mode: Text | None = Field(None, description="How it fails, as listed under `fails` of the part.")
-    control: Annotated[Id, refers("controls", relation="watches the failure of")] | None = Field(
+    control: Annotated[Id, refers("controls", relation="has an event for")] | None = Field(
         None, description="The control that does not act then; may stand beside the part or person that fails."
     )
-    use_step: Annotated[Id, refers("use_steps", relation="watches the failure of")] | None = Field(
+    use_step: Annotated[Id, refers("use_steps", relation="has an event for")] | None = Field(
         None, description="The use step that goes wrong."
     )
-    function: Annotated[Id, refers("functions", relation="watches the failure of")] | None = Field(
+    function: Annotated[Id, refers("functions", relation="has an event for")] | None = Field(
         None, description="The function that is lost."
     )
     person: Role | None = Field(None, description="The role that does not do what it should.")
@@ -356,7 +356,7 @@ class FaultTree(TreeSheet, Record):
     """A fault tree of the register, for one hazard."""
 
     SECTION: ClassVar[str] = "fault_trees"
-    hazard: Annotated[Id, refers("hazards", relation="works out")] = Field(
+    hazard: Annotated[Id, refers("hazards", relation="is the fault tree of")] = Field(
         description="The hazard whose outcome stands at the top."
     )
     outcome: Literal["harm", "hazardous situation"] = Field(

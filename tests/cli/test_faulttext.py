@@ -71,7 +71,7 @@ def test_shared_things_are_shown_once_and_house_events_are_named() -> None:
         {"a": 0.1, "on": 1.0, "off": 0.0},
     )
     assert tree_lines(tree, found(tree, 0.1), {}) == [
-        "top: 2 of                                                0.1",
+        "top: 2 of 3                                              0.1",
         "|- g: any of                                             0.1",
         "|  |- a                                                  0.1",
         "|  `- off (taken as impossible)                            0",
