@@ -103,7 +103,8 @@ class WorkedTree:
             for name, number in self.events.items()
             if not number.house and name in weights and chances[name] != 0 and weights[name].birnbaum == 0
         }
-        if not light:
+        written_out = sum(order * count for order, count in self.analysis.orders.items())
+        if not light or self.analysis.cut_set_count is None or written_out > _MOST_WRITTEN_OUT:
             return ()
         from riskkit.faults import Tree, analyse
 
@@ -136,6 +137,9 @@ _PLACEHOLDER = 1e-3
 
 _MOST_LOOKED_THROUGH = 2000
 """Cut sets that are looked through for events that stand in none."""
+
+_MOST_WRITTEN_OUT = 50_000
+"""Events in all cut sets together, up to which they are looked through."""
 
 _MOST_NAMED = 5
 """Events that change nothing and are each told in a sentence of its own."""
