@@ -84,6 +84,10 @@ def analyse(
                 first_cut_sets(circuit.names, blocks, sets, chances, 1, budget.until(1.0))[0][0].probability,
                 budget.until(1.1),
             )
+        if upper is not None and exact is not None:
+            # Both hold for a coherent tree; in floating point the last digit may not.
+            upper = max(upper, exact) + 0.0
+            rare = max(rare, upper)
         if upper is None:
             notes.append("the min-cut upper bound was not worked out: a cut set is too close to certain")
     else:

@@ -15,6 +15,12 @@ from riskkit.faults.diagrams import Diagram, values_of
 from riskkit.faults.modules import Block
 from riskkit.faults.trees import Importance
 
+CANCELLED = 1e-3
+"""Share of P(top) below which what is left without an event has lost digits, and is worked out anew."""
+
+MOST_SECOND_LOOKS = 20_000_000
+"""Nodes that may be gone through for that in one part."""
+
 
 class Weights(NamedTuple):
     """Of one function and one input: P(function) with the input, without it, and the difference."""
@@ -73,11 +79,15 @@ def _weights(diagram: Diagram, chances: Sequence[float], values: Sequence[float]
             come_by[above] += mass * chance[at]
     total = values[diagram.root]
     needed, enough = _certainties(diagram, chance)
+    looks = MOST_SECOND_LOOKS // len(level)
     weights: list[Weights] = [Weights(total, total, 0.0)] * len(order)
     for at, one in enumerate(order):
         steep = max(0.0, birnbaum[at])
         with_it = 1.0 if enough[at] else min(1.0, total + rest[at] * steep)
         without = 0.0 if needed[at] else max(0.0, total - chance[at] * steep)
+        if not needed[at] and without < CANCELLED * total and looks > 0:
+            looks -= 1
+            without = values_of(diagram, [0.0 if place == one else p for place, p in enumerate(chances)])[diagram.root]
         weights[one] = Weights(with_it, without, with_it - without if enough[at] or needed[at] else steep)
     return weights
 
