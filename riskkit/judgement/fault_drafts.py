@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from riskkit.judgement.fault_trees import failure_mode
 from riskkit.judgement.walk import dependencies
@@ -17,13 +18,9 @@ from riskkit.model.records import Cause, Control, EnergySource, Function, Hazard
 from riskkit.model.references import Path
 from riskkit.model.register import Register
 
-_FIELD_OF: Mapping[type[Block], str] = {
-    Part: "part",
-    EnergySource: "part",
-    UseStep: "use_step",
-    Function: "function",
-    Control: "control",
-}
+_FIELD_OF: Mapping[type[Block], str] = MappingProxyType(
+    {Part: "part", EnergySource: "part", UseStep: "use_step", Function: "function", Control: "control"}
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,7 @@ from riskkit.text.snapshot import read_folder
 
 EXAMPLES = Path(__file__).parent.parent.parent / "catalogs" / "examples"
 
-# Number of the planted gap in the scenario -> rule, record, text at the line. Gap 6 needs freshness to be found; its
-# data are in the register.
+# Number of the planted gap in the scenario -> rule, record, text at the line.
 PLANTED = [
     (1, "alarm-slower-than-harm", "H01", "controls: [C01, C02, C03]"),
     (2, "alarm-never-trips", "H03", "controls: [C05, C03]"),
@@ -41,6 +40,9 @@ PLANTED = [
     (17, "sentence-not-translated", "X06", "text:"),
     (18, "major-comment-open", "M07", "M07:"),
     (19, "claim-beyond-calculation", "T20", "above the room, at_most: 8 K"),
+    (6, "result-is-stale", "R20", "configuration: {P03: B"),
+    ("unit U03", "unit-differs-unsaid", "U03", "P05: firmware 0.9.2"),
+    ("unit U03", "unit-check-not-filled-in", "U03", "torque of the seal ring, two_people: true}"),
     (19, "result-under-other-conditions", "R20", "conditions: {flow: 60 L/min}"),
     ("U02", "deviation-not-judged", "U02", "- text: outflow spring 12 % stiffer"),
     ("U03", "same-person-built-and-checked", "U03", "second: builder-3"),
