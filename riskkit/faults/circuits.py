@@ -109,28 +109,39 @@ def _children_first(tree: Tree) -> list[str]:
     return list(order)
 
 
+TRIED_AT_ONCE = 4096
+"""Events that are tried at once, one bit each."""
+
+
 def single_points(circuit: Circuit, probabilities: Sequence[float]) -> list[int] | None:
     """Events that bring the top about alone, beside what is certain (probability 1); None if it is certain already.
 
-    All events are tried at once: bit i of a node says whether it comes about when event i does.
+    Many events are tried at once: bit i of a node says whether it comes about when event i does, the last bit whether
+    it does without any.
     """
-    count = len(circuit.names)
-    everything = (1 << count + 1) - 1  # the last bit: no event at all
-    bits = [0 if p == 0 else everything if p == 1 else 1 << place for place, p in enumerate(probabilities)]
-    for least, inputs in circuit.gates:
-        bits.append(at_least(least, [bits[one] for one in inputs], everything))
-    top = bits[circuit.root]
-    if top >> count & 1:
-        return None
-    return [place for place in range(count) if top >> place & 1]
+    found: list[int] = []
+    for start in range(0, len(circuit.names), TRIED_AT_ONCE):
+        count = min(TRIED_AT_ONCE, len(circuit.names) - start)
+        everything = (1 << count + 1) - 1
+        bits = [
+            0 if chance == 0 else everything if chance == 1 else 1 << place - start if 0 <= place - start < count else 0
+            for place, chance in enumerate(probabilities)
+        ]
+        for least, inputs in circuit.gates:
+            bits.append(at_least(least, [bits[one] for one in inputs], everything))
+        top = bits[circuit.root]
+        if top >> count & 1:
+            return None
+        found += [start + place for place in range(count) if top >> place & 1]
+    return found
 
 
 def at_least(least: int, words: Sequence[int], everything: int) -> int:
     """Bits that are set in at least so many of the words."""
-    if least == 1:
-        found = 0
+    if least in (1, len(words)):
+        found = 0 if least == 1 else everything
         for word in words:
-            found |= word
+            found = found | word if least == 1 else found & word
         return found
     reached = [everything] + [0] * least
     for word in words:

@@ -19,6 +19,9 @@ Number = TypeVar("Number", int, float)
 MOST_STEPS = 3_000_000
 """Node visits that the min-cut upper bound may take (a few seconds)."""
 
+MOST_BITS = 1_000_000_000
+"""All polynomials of a tree together, packed into whole numbers."""
+
 
 def cut_sets_of(diagram: Diagram, given: Sequence[bool], never: Sequence[bool], most: int, until: float) -> Diagram:
     """Minimal cut sets as a diagram whose node 1 is the set of nothing and whose node 0 is no set at all.
@@ -147,9 +150,12 @@ class Parts(NamedTuple):
     def orders(self, events: int) -> dict[int, int]:
         """Number of events in a cut set -> how many have that many, exactly.
 
-        One polynomial in one whole number: the coefficients stand far enough apart not to meet.
+        One polynomial in one whole number, the coefficients far enough apart not to meet; where such numbers would fill
+        the memory (long cut sets in a large diagram), term by term.
         """
         apart = self.count(events).bit_length() + 1
+        if self.nodes * self._longest(events) * apart > MOST_BITS:
+            return self._orders_by_term(events)
         packed = self.weigh([1 << apart] * events, 0, 1)
         found, order, mask = {}, 0, (1 << apart) - 1
         while packed:
@@ -158,6 +164,30 @@ class Parts(NamedTuple):
             packed >>= apart
             order += 1
         return found
+
+    def _longest(self, events: int) -> int:
+        """Number of events in the longest cut set."""
+        whole = dict.fromkeys(range(events), 1)
+        for block, sets in zip(self.blocks, self.sets, strict=True):
+            length = [0, 0]
+            for node in range(2, len(sets.level)):
+                member = whole[block.inputs[sets.order[sets.level[node]]]]
+                length.append(max(length[sets.low[node]], member + length[sets.high[node]]))
+            whole[block.output] = length[sets.root]
+        return whole[self.blocks[-1].output]
+
+    def _orders_by_term(self, events: int) -> dict[int, int]:
+        whole: dict[int, dict[int, int]] = {place: {1: 1} for place in range(events)}
+        for block, sets in zip(self.blocks, self.sets, strict=True):
+            terms: list[dict[int, int]] = [{}, {0: 1}]
+            for node in range(2, len(sets.level)):
+                sums = dict(terms[sets.low[node]])
+                for order, count in terms[sets.high[node]].items():
+                    for more, times in whole[block.inputs[sets.order[sets.level[node]]]].items():
+                        sums[order + more] = sums.get(order + more, 0) + count * times
+                terms.append(sums)
+            whole[block.output] = terms[sets.root]
+        return whole[self.blocks[-1].output]
 
     def rare_event(self, probabilities: Sequence[float]) -> float:
         """Sum of the probabilities of all cut sets."""

@@ -89,7 +89,7 @@ def _down_to(block: Block, prices: Sequence[float], limit: float, until: float) 
     for needed, children in block.gates:
         rows: list[dict[int, float]] = [{0: 0.0}] + [{} for _ in range(needed)]
         for at, child in enumerate(children):
-            for still in range(needed, max(0, needed - len(children) + at), -1):
+            for still in range(min(needed, at + 1), max(0, needed - len(children) + at), -1):
                 added = joined(rows[still - 1], sets[child])
                 if added:
                     rows[still] = _minimal({**rows[still], **added}, until)

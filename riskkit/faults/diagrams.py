@@ -67,7 +67,7 @@ def diagram_of(block: Block, most: int, until: float) -> Diagram:
     Raises:
         TooLarge: when no order fits.
     """
-    if not block.shares and len(block.inputs) == len(block.gates[0][1]):
+    if block.is_one_gate:
         return _of_one_gate(block.gates[0][0], len(block.inputs), most)
     orders = orders_of(block)
     allowed = 4000
@@ -98,8 +98,8 @@ def _of_one_gate(least: int, count: int, most: int) -> Diagram:
     level, low, high = [count, count], [0, 1], [0, 1]
     row = [1] + [0] * least  # by number still needed, after the last input
     for place in range(count - 1, -1, -1):
-        for needed in range(least, 0, -1):
-            if least - needed > place or row[needed] == row[needed - 1]:
+        for needed in range(min(least, count - place), max(0, least - place - 1), -1):
+            if row[needed] == row[needed - 1]:
                 continue
             level.append(place)
             low.append(row[needed])
@@ -130,6 +130,8 @@ def _build(block: Block, order: list[int], most: int, until: float) -> tuple[int
             level.append(at)
             low.append(below)
             high.append(above)
+        elif len(ands) + len(ors) > steps:  # many steps and no new node
+            raise TooLarge
         return node
 
     def both(f: int, g: int) -> int:
@@ -186,7 +188,7 @@ def _build(block: Block, order: list[int], most: int, until: float) -> tuple[int
         """From the last input up, as one row of "so many still needed" after the other."""
         row = [1] + [0] * least
         for place in range(len(functions) - 1, -1, -1):
-            for needed in range(least, max(0, least - place - 1), -1):
+            for needed in range(min(least, len(functions) - place), max(0, least - place - 1), -1):
                 row[needed] = either(both(functions[place], row[needed - 1]), row[needed])
         return row[least]
 

@@ -20,25 +20,30 @@ def cheapest_sets(sets: Diagram, costs: Sequence[float]) -> Iterator[Costed]:
     for node in range(2, len(sets.level)):
         ahead.append(min(ahead[sets.low[node]], by_level[sets.level[node]] + ahead[sets.high[node]]))
     number = counter()
-    heap: list[tuple[float, int, float, int, tuple[int, ...]]] = [(ahead[sets.root], next(number), 0.0, sets.root, ())]
+    chosen: list[tuple[int, int]] = [(-1, -1)]  # each member with the place of the one before: paths share their start
+    heap: list[tuple[float, int, float, int, int]] = [(ahead[sets.root], next(number), 0.0, sets.root, 0)]
     while heap and heap[0][0] < inf:
-        _, _, paid, node, members = heapq.heappop(heap)
+        _, _, paid, node, path = heapq.heappop(heap)
         while node > 1:  # the better branch at once, the other one later
             low, high = sets.low[node], sets.high[node]
             at = sets.level[node]
             without, with_it = paid + ahead[low], paid + by_level[at] + ahead[high]
             if without <= with_it:
                 if with_it < inf:
-                    more = (*members, sets.order[at])
-                    heapq.heappush(heap, (with_it, next(number), paid + by_level[at], high, more))
+                    chosen.append((sets.order[at], path))
+                    heapq.heappush(heap, (with_it, next(number), paid + by_level[at], high, len(chosen) - 1))
                 node = low
             else:
                 if without < inf:
-                    heapq.heappush(heap, (without, next(number), paid, low, members))
+                    heapq.heappush(heap, (without, next(number), paid, low, path))
                 paid += by_level[at]
-                members = (*members, sets.order[at])
-                node = high
-        yield paid, members
+                chosen.append((sets.order[at], path))
+                path, node = len(chosen) - 1, high
+        members = []
+        while path:
+            one, path = chosen[path]
+            members.append(one)
+        yield paid, tuple(reversed(members))
 
 
 def first_filled_in(stream: Iterator[Costed], inner: Sequence[Sequence[Costed]], listed: int) -> list[Costed]:

@@ -26,9 +26,9 @@ class Block(NamedTuple):
     gates: tuple[Vote, ...]
 
     @property
-    def shares(self) -> bool:
-        """Whether any node is used twice."""
-        return len(self.gates) > 1
+    def is_one_gate(self) -> bool:
+        """Whether it is one gate over different inputs."""
+        return len(self.gates) == 1 and len(self.inputs) == len(self.gates[0][1])
 
 
 def blocks_of(circuit: Circuit) -> list[Block]:

@@ -8,8 +8,6 @@ from riskkit.faults.modules import Block
 def orders_of(block: Block) -> list[list[int]]:
     """Orders worth trying: depth first left-most, and depth first with the smaller part first; the same one once."""
     left_most = depth_first(block)
-    if not block.shares:
-        return [left_most]
     weighted = depth_first(block, smaller_first=True)
     return [left_most] if weighted == left_most else [weighted, left_most]
 

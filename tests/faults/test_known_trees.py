@@ -94,6 +94,8 @@ def test_a_vote_over_many() -> None:
     assert answer.cut_set_count == math.comb(100, 50)
     assert len(answer.cut_sets) == 100
     assert answer.rare_event == pytest.approx(math.comb(100, 50) * 0.25**50, rel=1e-12)
+    large = analyse(voting(200, 400, 0.25))  # orders are counted term by term here
+    assert dict(large.orders) == {200: math.comb(400, 200)}
 
 
 def test_an_event_in_two_places_counts_once() -> None:
