@@ -72,6 +72,7 @@ bench: $(STAMP)
 	@$(RUN)/python tests/bench/bench_start.py
 	@$(RUN)/python tests/bench/bench_evidence.py
 	@$(RUN)/python tests/bench/bench_models.py
+	@$(RUN)/python tests/bench/bench_faults.py
 	@$(RUN)/python tests/bench/bench_traces.py
 	@$(RUN)/python tests/bench/bench_reading.py
 	@$(RUN)/python tests/bench/bench_paper.py

@@ -174,7 +174,11 @@ def test_nothing_known_is_left_out_and_named(typing: Typing, folder: Path) -> No
     told = typing("\n\ny\n" + "\n" * 14 + "y\n")
     result = results(folder)["R07-1"]
     assert list(result.remembers) == ["T07"]
-    assert result.model_dump(exclude_defaults=True, exclude={"remembers"}) == {"id": "R07-1", "test": "T07", "on": TODAY}
+    assert result.model_dump(exclude_defaults=True, exclude={"remembers"}) == {
+        "id": "R07-1",
+        "test": "T07",
+        "on": TODAY,
+    }
     for gap in (
         "card code",
         "unit",
