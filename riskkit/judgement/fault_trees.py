@@ -254,19 +254,42 @@ def _number(
     if event.probability is not None:
         given = event.probability
         return EventNumber(name, float(given.exact), given.written, source, name, spread)
-    time = event.mission or event.test_interval
     rate = event.rate
     mode = failure_mode(event, register)
     if rate is None and mode is not None and mode.rate is not None and mode.rate.kind == "frequency":
         rate = mode.rate
         source = source or mode.source or ""
-    if time is None or rate is None:
+    if rate is None or (event.mission or event.test_interval or event.repair) is None:
         return EventNumber(name, None, "", source, name)
-    expected = rate.value * time.value
     if event.mission is not None:
-        return EventNumber(name, -math.expm1(-expected), f"{rate.written} over {time.written}", source, name, spread)
-    how = f"{rate.written}, checked every {time.written}, on average"
-    return EventNumber(name, average_unavailability(expected), how, source, name, spread)
+        how = f"{rate.written} over {event.mission.written}"
+        return EventNumber(name, -math.expm1(-rate.value * event.mission.value), how, source, name, spread)
+    repair = event.repair.value if event.repair is not None else 0.0
+    announced = float(event.announced.exact) if event.announced is not None else 0.0
+    said = f", back after {event.repair.written}" if event.repair is not None else ""
+    if event.test_interval is None:
+        down = rate.value * repair
+        return EventNumber(name, down / (1 + down), f"{rate.written}, announces itself{said}", source, name, spread)
+    p = waiting_unavailability(rate.value, event.test_interval.value, repair, announced)
+    how = f"{rate.written}, checked every {event.test_interval.written}{said}, on average"
+    how += f", {event.announced.written} announced" if event.announced is not None else ""
+    return EventNumber(name, p, how, source, name, spread)
+
+
+def waiting_unavailability(rate: float, interval: float, repair: float, announced: float) -> float:
+    """Share of time for which something that is checked now and then is down.
+
+    Args:
+        rate: Failures per second.
+        interval: Seconds between checks.
+        repair: Mean seconds until it works again once it is found.
+        announced: Share of the failures that announce themselves and wait for no check.
+
+    Source: IEC 61508-6:2010 Annex B gives rate x ((1 - announced) (interval / 2 + repair) + announced x repair) for one
+    channel, from memory. Here the average over the interval is exact.
+    """
+    hidden = average_unavailability(rate * (1 - announced) * interval)
+    return min(1.0, hidden + rate * repair)
 
 
 def _lognormal(error_factor: float | None) -> Lognormal | None:

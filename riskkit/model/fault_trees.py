@@ -114,7 +114,7 @@ class HumanError(Block):
 class FaultEvent(Block):
     """Something that goes wrong by itself, what it is in the register, and how likely it is per exposure.
 
-    Its likelihood is one of `probability`; `rate` with `mission` or `test_interval`; `heart`; `from_evidence`; `happens`.
+    Its likelihood is one of `probability`; `rate` with `mission`, `test_interval` or `repair`; `heart`; `from_evidence`; `happens`.
     """
 
     title: Text | None = Field(None, description="What goes wrong, where its name does not say it.")
@@ -143,6 +143,13 @@ class FaultEvent(Block):
         None,
         description="Time between checks of something dormant; on average over it 1 - (1 - exp(-rate x T)) / (rate x T).",
     )
+    repair: Duration | None = Field(
+        None, description="Mean time until it works again once it is found; alone, for a failure that announces itself."
+    )
+    announced: OneProbability | None = Field(
+        None,
+        description="Share of its failures that announce themselves, such as `60 %`; the rest waits for the check.",
+    )
     heart: HumanError | None = Field(None, description="Error of a person by the HEART method.")
     from_evidence: Annotated[Literal["bound", "posterior"] | None, PlainValidator(_evidence), _EVIDENCE_SCHEMA] = Field(
         None,
@@ -170,6 +177,7 @@ class FaultEvent(Block):
                 ("probability", self.probability is not None),
                 ("mission", self.mission is not None),
                 ("test_interval", self.test_interval is not None),
+                ("repair", self.repair is not None and self.test_interval is None),
                 ("heart", self.heart is not None),
                 ("from_evidence", self.from_evidence is not None),
                 ("happens", self.happens is not None),
@@ -185,11 +193,13 @@ class FaultEvent(Block):
                 )
             if self.rate.value < 0:
                 raise FieldError(f"`{self.rate.written}` is negative, and a rate cannot be; take the minus out", "rate")
-            if ways not in (["mission"], ["test_interval"]):
+            if ways not in (["mission"], ["test_interval"], ["repair"]):
                 raise FieldError(
                     "a `rate` needs a `mission` or a `test_interval` beside it; add `mission: 8 h`", "rate"
                 )
-        for name in ("mission", "test_interval"):
+        if self.announced is not None and (self.test_interval is None or self.repair is None):
+            raise FieldError("`announced` needs a `test_interval` and a `repair` beside it; add both", "announced")
+        for name in ("mission", "test_interval", "repair"):
             time = getattr(self, name)
             if time is not None and time.value <= 0:
                 raise FieldError(f"`{time.written}` is no time at risk; write one above 0", name)

@@ -527,3 +527,38 @@ def test_the_story_of_a_hazard_says_what_is_certain_and_what_cannot_be_worked_ou
     assert told(project(text))[0].endswith("nothing has to fail for it: it comes about by what is taken as certain.")
     shared = text + "    common_cause: {of: [no cut, shut], beta: 5 %, source: guess}\n"
     assert told(project(shared))[0].startswith("Fault tree FT01 cannot be worked out: ")
+
+
+# -- found, announced, repaired --------------------------------------------------------------------
+
+# IEC 61508-6 Annex B, Table B.2, from memory (CV-17): one channel, proof test every 4380 h, repair 8 h; two digits printed.
+PROOF_TESTED = [
+    ("0.5e-7", (1.1e-4, 4.4e-5, 1.1e-5, 1.5e-6)),
+    ("2.5e-7", (5.5e-4, 2.2e-4, 5.7e-5, 7.5e-6)),
+    ("0.5e-6", (1.1e-3, 4.4e-4, 1.1e-4, 1.5e-5)),
+]
+
+
+@pytest.mark.parametrize(("rate", "printed"), PROOF_TESTED)
+def test_one_channel_with_a_proof_test_and_announced_failures(rate: str, printed: tuple[float, ...]) -> None:
+    for share, expected in zip(("0 %", "60 %", "90 %", "99 %"), printed, strict=True):
+        found = number(rate=f"{rate} 1/h", test_interval="4380 h", repair="8 h", announced=share)
+        assert found == pytest.approx(expected, rel=0.05)
+
+
+def test_a_failure_that_announces_itself_is_down_while_it_is_repaired() -> None:
+    # Two-state availability, elementary: rate x repair / (1 + rate x repair).
+    assert number(rate="1e-3 1/h", repair="10 h") == pytest.approx(0.01 / 1.01, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        {"rate": "1e-3 1/h", "mission": "8 h", "repair": "10 h"},
+        {"rate": "1e-3 1/h", "test_interval": "8 h", "announced": "50 %"},
+        {"probability": 0.1, "repair": "10 h"},
+    ],
+)
+def test_a_repair_beside_what_knows_none_is_refused(event: dict[str, object]) -> None:
+    with pytest.raises(ValueError, match=r"given twice|needs a `test_interval`"):
+        sheet({"top": event})
