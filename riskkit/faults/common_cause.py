@@ -98,7 +98,9 @@ def _by_beta(tree: Tree, group: CommonCause) -> tuple[dict[str, float], Shared]:
         raise FaultError(
             f"group `{group.name}` fails together with probability {together:.3g}, above 1", "check beta and votes"
         )
-    single = {name: (1 - beta) * chance for name, chance in zip(group.events, chances, strict=True)}
+    # Where a member cannot fail, nothing strikes them all, and the others keep what they have.
+    alone = 1 - beta if together else 1.0
+    single = {name: alone * chance for name, chance in zip(group.events, chances, strict=True)}
     return single, {f"{group.name} in common": (group.events, together)}
 
 

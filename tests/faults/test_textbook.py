@@ -8,7 +8,7 @@ from itertools import combinations
 import pytest
 from scipy import integrate
 
-from riskkit.faults import Gate, Tree, analyse
+from riskkit.faults import CommonCause, Gate, Tree, analyse, expand
 
 
 def exact(tree: Tree) -> float:
@@ -43,3 +43,8 @@ def test_inclusion_and_exclusion_close_in_from_both_sides() -> None:
     assert found == pytest.approx([0.6, 0.49, 0.496], rel=1e-12)
     assert found[0] == pytest.approx(whole.rare_event)
     assert found[2] == pytest.approx(whole.exact)
+
+
+def test_a_member_that_cannot_fail_takes_nothing_from_the_others() -> None:
+    tree = Tree("top", {"top": Gate("any", ("a", "b"))}, {"a": 1e-2, "b": 0.0})
+    assert exact(expand(tree, [CommonCause("lot", ("a", "b"), beta=0.1)])) == pytest.approx(1e-2, rel=1e-12)
