@@ -136,7 +136,9 @@ def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: M
             return Complaint(
                 "wrong-type",
                 path,
-                f"`{name}` should be a number, and {_shown(typed)} is {_sort(typed)}",
+                f"`{name}` should be a whole number, and {_shown(typed)} is not"
+                if detail["type"] == "int_from_float"
+                else f"`{name}` should be a number, and {_shown(typed)} is {_sort(typed)}",
                 "write a whole number",
             )
         case "greater_than_equal":

@@ -56,6 +56,7 @@ def test_json_is_read_too(tmp_path: Path) -> None:
         (GATE, "{any_of: sensor wrong}", 5, "should be a list"),
         (GATE, "{any_of: [sensor wrong], all_of: [firmware hangs]}", 5, "exactly one of"),
         (GATE, "{at_least: 3, of: [sensor wrong, firmware hangs]}", 5, "3 of 2 can never happen"),
+        (GATE, "{at_least: 1.5, of: [sensor wrong, firmware hangs]}", 5, "should be a whole number, and `1.5` is not"),
         (GATE, "{at_least: 2}", 5, "`at_least` needs `of`"),
         (GATE, "{of: [sensor wrong]}", 5, "exactly one of"),
         (GATE, "{any_of: [too much]}", 4, "too much -> no cut -> too much"),
