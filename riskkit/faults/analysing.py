@@ -93,7 +93,8 @@ def analyse(
     else:
         notes.append("minimal cut sets were not counted: they do not fit into the budget")
         if not complete:
-            notes.append(f"the search for cut sets ended early: the {len(listing)} listed are the most probable ones")
+            told = f"the {len(listing)} listed are the most probable ones" if listing else "none is listed"
+            notes.append(f"the search for cut sets ended early: {told}")
     alone = single_points(circuit, chances)
     if alone is None:
         notes.append(f"`{tree.top}` comes about by what is certain alone (probability 1)")
