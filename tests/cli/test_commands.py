@@ -202,7 +202,10 @@ def test_an_interrupted_check_ends_with_130_and_a_closed_pipe_is_no_error(hood: 
         check=False,
     )
     assert piped.stderr == ""
-    asking = [sys.executable, "-m", "riskkit", "new", str(hood / "x")]
+    # Where the tests run in the background of a shell, an interrupt is ignored and every child inherits that.
+    heeding = "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)"
+    begun = f"{heeding}; import sys; sys.argv = ['riskkit', 'new', {str(hood / 'x')!r}]; import riskkit.cli; riskkit.cli.main()"
+    asking = [sys.executable, "-c", begun]
     with subprocess.Popen(asking, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout is not None
         while b"> " not in process.stdout.read1(1000):
