@@ -25,11 +25,14 @@ def dormant_unavailability_exact(rate: float, interval: float) -> float:
     """The exact time average of 1 - exp(-rate x t) over one interval.
 
     Args:
-        rate: Failure rate [1/h].
-        interval: Time between checks [h].
+        rate: Failure rate [1/h], or per any other unit of time.
+        interval: Time between checks [h], in the same unit.
 
     Source:
         Integral of the exponential distribution over one interval.
     """
     exponent = rate * interval
-    return 1 + math.expm1(-exponent) / exponent if exponent > 0 else 0.0
+    if exponent < 1e-4:
+        # The difference would lose its digits: three terms of the series are exact to 1e-14 here.
+        return exponent / 2 - exponent**2 / 6 + exponent**3 / 24
+    return 1 + math.expm1(-exponent) / exponent

@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from riskkit.judgement.common_causes import causes_of, counted_events, with_common_causes
+from riskkit.judgement.dormancy import dormant_unavailability_exact
 from riskkit.judgement.support import ControlEvidence
 from riskkit.model.fault_trees import FaultEvent, FaultTree, HumanError, TreeSheet
 from riskkit.model.fields import Probability, Record
@@ -288,7 +289,7 @@ def waiting_unavailability(rate: float, interval: float, repair: float, announce
     Source: IEC 61508-6:2010 Annex B gives rate x ((1 - announced) (interval / 2 + repair) + announced x repair) for one
     channel, from memory. Here the average over the interval is exact.
     """
-    hidden = average_unavailability(rate * (1 - announced) * interval)
+    hidden = dormant_unavailability_exact(rate * (1 - announced), interval)
     return min(1.0, hidden + rate * repair)
 
 
@@ -322,17 +323,6 @@ def _by_evidence(name: str, event: FaultEvent, control: str, found: ControlEvide
     a, b = found.failures + 0.5, found.runs - found.failures + 0.5
     how = f"mean after {found.failures} failures in {found.runs} runs of {control}, Jeffreys prior"
     return EventNumber(name, a / (a + b), how, source, name, Beta(a, b))
-
-
-def average_unavailability(expected: float) -> float:
-    """1 - (1 - exp(-x)) / x with x = rate x test interval: the share of time in which a dormant failure is there.
-
-    IEC 61508-6 and textbooks give x / 2 for small x; this is the exact average for a constant rate.
-    """
-    if expected < 1e-4:
-        # The difference would lose its digits: three terms of the series are exact to 1e-14 here.
-        return expected / 2 - expected**2 / 6 + expected**3 / 24
-    return 1 + math.expm1(-expected) / expected
 
 
 def failure_mode(event: FaultEvent, register: Register | None) -> FailureMode | None:

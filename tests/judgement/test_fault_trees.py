@@ -14,8 +14,9 @@ from scipy import integrate, stats
 
 from riskkit import load
 from riskkit.assess import Assessment, assess
+from riskkit.judgement.dormancy import dormant_unavailability_exact
 from riskkit.judgement.fault_drafts import draft
-from riskkit.judgement.fault_trees import average_unavailability, idle_words, uncertainty_of, work_out_tree
+from riskkit.judgement.fault_trees import idle_words, uncertainty_of, work_out_tree
 from riskkit.model.fault_trees import FaultTree, TreeSheet
 from riskkit.model.records import Hazard
 
@@ -64,7 +65,7 @@ def test_two_parallel_parts_over_a_mission() -> None:
 def test_a_dormant_failure_is_there_for_the_average_of_its_probability_over_the_interval(expected: float) -> None:
     # The mean of the exponential distribution function over the interval, by scipy's integrator.
     mean, _ = integrate.quad(lambda part: -math.expm1(-expected * part), 0, 1, epsabs=0, epsrel=1e-12)
-    assert average_unavailability(expected) == pytest.approx(mean, rel=1e-9)
+    assert dormant_unavailability_exact(expected, 1.0) == pytest.approx(mean, rel=1e-9)
 
 
 def test_half_the_rate_times_the_interval_where_that_is_small() -> None:
