@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from riskkit.judgement.calculations import Worked
 from riskkit.judgement.fingerprints import digest
+from riskkit.judgement.verdicts import replaced_results
 from riskkit.model.records import Part
 from riskkit.model.register import Register
 from riskkit.model.upkeep import Unit
@@ -63,7 +64,7 @@ class Freshness:
 
 def freshness(register: Register, worked: Mapping[str, Worked], today: datetime.date) -> Mapping[str, Freshness]:
     """Freshness of every result by id; a replaced result is asked no more."""
-    replaced = {result.supersedes for result in register.results if result.supersedes is not None}
+    replaced = replaced_results(register)
     return {
         result.id: _freshness(result, register, worked, today)
         for result in register.results
