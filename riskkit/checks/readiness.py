@@ -12,6 +12,7 @@ from typing import Literal
 
 from riskkit.checks import Context, Finding
 from riskkit.judgement.verdicts import ResultVerdict
+from riskkit.model.fields import plain_words
 from riskkit.model.upkeep import Gate, Question, Unit
 from riskkit.model.verification import Result, Test
 
@@ -108,7 +109,14 @@ def _reasons(
             if rule == name and _is_about(finding, unit, context):
                 yield reason("no", finding.headline, finding.help, finding.record)
     if not (question.tests or question.steps or question.rules):
-        answer = next((each for each in unit.answers if each.gate == gate.id and _same(each.ask, question.ask)), None)
+        answer = next(
+            (
+                each
+                for each in unit.answers
+                if each.gate == gate.id and plain_words(each.ask) == plain_words(question.ask)
+            ),
+            None,
+        )
         if answer is None:
             needs = f" ({question.needs})" if question.needs else ""
             yield reason(
@@ -156,7 +164,7 @@ def _unit_of(verdict: ResultVerdict, context: Context) -> str | None:
 
 
 def _by_step(unit: Unit, step: str) -> str | None:
-    check = next((each for each in unit.checks if _same(each.step, step)), None)
+    check = next((each for each in unit.checks if plain_words(each.step) == plain_words(step)), None)
     if check is None:
         return f"{unit.id} has no check `{step}`"
     if check.by is None or (check.reading is None and check.outcome is None and not check.two_people):
@@ -175,7 +183,3 @@ def _is_about(finding: Finding, unit: Unit, context: Context) -> bool:
         test = context.register.get(record.test, Test)
         return record.unit == unit.id or (test is not None and test.scope not in OF_EVERY_UNIT)
     return True
-
-
-def _same(one: str, other: str) -> bool:
-    return " ".join(one.casefold().split()) == " ".join(other.casefold().split())

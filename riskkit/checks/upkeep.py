@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
-from riskkit.model.fields import Parked, Record
+from riskkit.model.fields import Parked, Record, plain_words
 from riskkit.model.records import Hazard, Part
 from riskkit.model.upkeep import Comment, Decision, Observation, Sentence
 from riskkit.model.verification import Assumption, Result, Test
@@ -534,7 +534,7 @@ def unit_differs_unsaid(context: Context) -> Iterator[Finding]:
             part = context.register.get(id, Part)
             if part is None or part.version is None or id in said or unit.retired is not None:
                 continue
-            if " ".join(fitted.casefold().split()) != " ".join(part.version.casefold().split()):
+            if plain_words(fitted) != plain_words(part.version):
                 yield Finding(
                     unit.id,
                     ("parts", id),

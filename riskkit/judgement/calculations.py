@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from riskkit.judgement.amounts import half_width, uncertainty_of_mean
-from riskkit.model.fields import From, Limit, Record
+from riskkit.model.fields import From, Limit, Record, plain_words
 from riskkit.model.records import Hazard, Part
 from riskkit.model.register import Register
 from riskkit.model.verification import Assumption, Calculation, Result, Test
@@ -181,9 +181,9 @@ def _named(numbers: Mapping[str, Quantity], origin: From, what: str) -> Quantity
         if len(numbers) == 1:
             return next(iter(numbers.values()))
         raise NoNumber(f"{origin.source} has {len(numbers)} {what}s, and `what` does not say which")
-    wanted = " ".join(origin.what.casefold().split())
+    wanted = plain_words(origin.what)
     for name, value in numbers.items():
-        if " ".join(name.casefold().split()) == wanted:
+        if plain_words(name) == wanted:
             return value
     names = ", ".join(f"`{name}`" for name in numbers) or "none"
     raise NoNumber(f"{origin.source} has no {what} `{origin.what}`; it has {names}")

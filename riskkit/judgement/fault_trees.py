@@ -16,7 +16,7 @@ from riskkit.judgement.common_causes import causes_of, counted_events, with_comm
 from riskkit.judgement.dormancy import dormant_unavailability_exact
 from riskkit.judgement.support import ControlEvidence
 from riskkit.model.fault_trees import FaultEvent, FaultTree, HumanError, TreeSheet
-from riskkit.model.fields import Probability, Record
+from riskkit.model.fields import Probability, Record, plain_words
 from riskkit.model.records import FailureMode, Hazard, Likelihood, Part
 from riskkit.model.register import Register
 
@@ -330,8 +330,8 @@ def failure_mode(event: FaultEvent, register: Register | None) -> FailureMode | 
     part = register.get(event.part, Part) if register is not None and event.part is not None else None
     if part is None or event.mode is None:
         return None
-    wanted = " ".join(event.mode.casefold().split())
-    return next((each for each in part.fails if " ".join(each.mode.casefold().split()) == wanted), None)
+    wanted = plain_words(event.mode)
+    return next((each for each in part.fails if plain_words(each.mode) == wanted), None)
 
 
 def with_likelihoods(register: Register, worked: Mapping[str, WorkedTree]) -> Register:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from riskkit.judgement.calculations import Worked
 from riskkit.judgement.fingerprints import digest
 from riskkit.judgement.verdicts import replaced_results
+from riskkit.model.fields import plain_words
 from riskkit.model.records import Part
 from riskkit.model.register import Register
 from riskkit.model.upkeep import Unit
@@ -108,7 +109,7 @@ def _of_part(result: Result, test: Test, part: Part, register: Register) -> Iter
     unit = register.get(result.unit, Unit) if result.unit is not None else None
     if unit is not None and test.scope in ("every unit", "every use") and part.id in unit.parts:
         now, of = unit.parts[part.id], f"{part.id} of {unit.id}"
-    if was is not None and now is not None and _plain(was) != _plain(now):
+    if was is not None and now is not None and plain_words(was) != plain_words(now):
         path = (result.id, test.id, part.id)
         yield Lapse(part.id, f"it was taken with {part.id} at {was}, and {of} is {now} now", path)
 
@@ -134,10 +135,6 @@ def _of_instrument(result: Result, instrument: Instrument) -> Iterator[Lapse]:
         yield Lapse(
             instrument.id, f"{instrument.id} {was} on {found.on}, after it was read", (result.id, instrument.id)
         )
-
-
-def _plain(version: str) -> str:
-    return " ".join(version.casefold().split())
 
 
 def remembered(id: str, register: Register, worked: Mapping[str, Worked]) -> str | None:

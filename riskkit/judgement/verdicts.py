@@ -14,7 +14,7 @@ from typing import Literal
 
 from riskkit.evidence.guard import Judgement, judge_reading
 from riskkit.judgement.amounts import amount, difference, difference_unit, half_width, uncertainty_of_mean
-from riskkit.model.fields import Limit
+from riskkit.model.fields import Limit, plain_words
 from riskkit.model.policy import EvidenceRules
 from riskkit.model.register import Register
 from riskkit.model.verification import Instrument, Result, Test
@@ -188,7 +188,7 @@ def match_readings(result: Result, test: Test) -> tuple[tuple[Limit, str | None]
 
 
 def _plain(name: str | None) -> str:
-    return " ".join((name or "").casefold().split())
+    return plain_words(name or "")
 
 
 def _limit(

@@ -40,6 +40,11 @@ Role = Text
 """Who, by role and never by name: `emergency physician`, `builder-1`."""
 
 
+def plain_words(text: str) -> str:
+    """A text as it is compared with another one: without capitals, and with single blanks."""
+    return " ".join(text.casefold().split())
+
+
 @dataclass(frozen=True, slots=True)
 class Refers:
     """Marks a field whose ids point at records of the named sections.
