@@ -59,7 +59,6 @@ class WorkedTree:
         unknown: Events without a probability; where there are any, only the cut sets are worth reading.
         analysis: What the tree says; None where it cannot be worked out.
         problem: Why not; empty where it can.
-        before: P(top) with every event of a control taken as there; None where no event is a control, or not exact.
     """
 
     sheet: TreeSheet
@@ -68,7 +67,6 @@ class WorkedTree:
     unknown: tuple[str, ...] = ()
     analysis: Analysis | None = None
     problem: str = ""
-    before: float | None = None
 
     @property
     def hazard(self) -> str | None:
@@ -115,6 +113,20 @@ class WorkedTree:
             return ()
         named = {name for each in found.cut_sets for name in each.events}
         return tuple(name for name in self.events if name in light and name not in named)
+
+    @cached_property
+    def before(self) -> float | None:
+        """P(top) with every event of a control taken as there; None where no event is a control, or not exact."""
+        from riskkit.faults import Tree, analyse
+
+        if self.tree is None or self.analysis is None or self.unknown:
+            return None
+        controls = {name for name, event in self.sheet.events.items() if event.control is not None}
+        controls |= {f"{name} alone" for name in controls}
+        if not controls & self.tree.probabilities.keys():
+            return None
+        without = {name: 1.0 if name in controls else p for name, p in self.tree.probabilities.items()}
+        return analyse(Tree(self.tree.top, self.tree.gates, without), listed=1).exact
 
     @property
     def exact(self) -> float | None:
@@ -183,7 +195,7 @@ def work_out_tree(
         analysis = analyse(tree, listed=listed)
     except FaultError as error:
         return WorkedTree(sheet, tree, numbers, unknown, problem=f"{error.headline}; {error.help}")
-    return WorkedTree(sheet, tree, numbers, unknown, analysis, before=_before(sheet, tree, unknown))
+    return WorkedTree(sheet, tree, numbers, unknown, analysis)
 
 
 def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree, dict[str, EventNumber]]:
@@ -227,18 +239,6 @@ def as_tree(sheet: TreeSheet, numbers: Mapping[str, EventNumber]) -> tuple[Tree,
             share = f"beta {group.beta.written}" if group.beta is not None else "alpha factors"
             found[name] = EventNumber(name, None if missing else chance, share, group.source or "")
     return expanded, found
-
-
-def _before(sheet: TreeSheet, tree: Tree, unknown: tuple[str, ...]) -> float | None:
-    """P(top) with every control taken as failed."""
-    from riskkit.faults import Tree, analyse
-
-    controls = {name for name, event in sheet.events.items() if event.control is not None}
-    controls |= {f"{name} alone" for name in controls}
-    if unknown or not controls & tree.probabilities.keys():
-        return None
-    without = {name: 1.0 if name in controls else p for name, p in tree.probabilities.items()}
-    return analyse(Tree(tree.top, tree.gates, without), listed=1).exact
 
 
 def _number(
