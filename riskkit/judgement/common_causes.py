@@ -30,14 +30,10 @@ def with_common_causes(tree: Tree, stated: Mapping[str, StatedCause]) -> Tree:
         FaultError: where one cannot be taken apart.
     """
     from riskkit.faults import Tree, expand
+    from riskkit.faults.sharing import reached
 
     expanded = expand(tree, [_group(name, each) for name, each in stated.items()])
-    needed, waiting = set(), [expanded.top]
-    while waiting:
-        here = waiting.pop()
-        if here not in needed:
-            needed.add(here)
-            waiting.extend(expanded.gates[here].inputs if here in expanded.gates else ())
+    needed = frozenset(reached(expanded))
     chances = {name: p for name, p in expanded.probabilities.items() if name in needed}
     for name in {member for each in stated.values() for member in each.of} & needed:
         if tree.probabilities[name] == 1:
