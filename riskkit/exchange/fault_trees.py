@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -50,7 +49,7 @@ def tree_json(
                 ],
             },
             "single_points": list(analysis.single_points),
-            "importance": _importance(analysis) if numbers else {},
+            "importance": answer_data(analysis.importance) if numbers else {},
             "events": {each.name: _event(each) for each in worked.events.values()},
             "without_probability": list(worked.unknown),
             "notes": list(analysis.notes),
@@ -63,19 +62,6 @@ def tree_json(
     )
 
 
-def _importance(analysis: Analysis) -> Mapping[str, Any]:
-    return {
-        name: {
-            "birnbaum": each.birnbaum,
-            "criticality": each.criticality,
-            "fussell_vesely": each.fussell_vesely,
-            "achievement_worth": _finite(each.achievement_worth),
-            "reduction_worth": _finite(each.reduction_worth),
-        }
-        for name, each in analysis.importance.items()
-    }
-
-
 def _event(each: Any) -> Mapping[str, Any]:
     return {
         "probability": each.probability,
@@ -85,7 +71,3 @@ def _event(each: Any) -> Mapping[str, Any]:
         "spread": None if each.spread is None else answer_data(each.spread),
         "house": each.house,
     }
-
-
-def _finite(value: float) -> float | None:
-    return value if math.isfinite(value) else None
