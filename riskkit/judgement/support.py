@@ -9,7 +9,7 @@ How often a control is called upon is nobody's measurement, so a demand in every
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from riskkit.judgement.carrying import Barrier, Carrying
@@ -92,6 +92,7 @@ def control_evidence(
     register: Register,
     policy: Policy,
     by_test: Mapping[str, Sequence[ResultVerdict]],
+    trees: Iterable[FaultTree] | None = None,
     level: float | None = None,
 ) -> Mapping[str, Mapping[str, ControlEvidence]]:
     """Fault tree -> control -> what is known of its failure per demand.
@@ -102,13 +103,14 @@ def control_evidence(
         register: The records.
         policy: What each kind of evidence may support.
         by_test: Verdicts that count, by test.
+        trees: The trees that are asked about; all of the register if left out.
         level: Confidence of each bound; that of the policy if left out.
     """
     found: dict[str, dict[str, ControlEvidence]] = {}
     counted: Mapping[str, Runs] | None = None
     needs: Mapping[str, frozenset[str]] = {}
     proving: Mapping[str, tuple[str, ...]] = {}
-    for tree in register.of(FaultTree):
+    for tree in register.of(FaultTree) if trees is None else trees:
         controls = [event.control for event in tree.events.values() if event.from_evidence and event.control]
         hazard = register.get(tree.hazard, Hazard)
         if not controls or hazard is None:

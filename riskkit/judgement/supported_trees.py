@@ -30,19 +30,20 @@ def with_trees(
     by_test: Mapping[str, Sequence[ResultVerdict]],
 ) -> Mapping[str, Support]:
     """The support of each hazard, by its tree where every control of the tree is taken from evidence."""
-    trees = [
-        tree for tree in register.of(FaultTree) if tree.hazard in supported and _stands_on_evidence(tree, register)
-    ]
+    trees = [tree for tree in register.of(FaultTree) if tree.hazard in supported]
     if not trees:
         return supported
+    needs = dependencies(register)
     found = dict(supported)
     for tree in trees:
+        if not _stands_on_evidence(tree, needs):
+            continue
         hazard = register.get(tree.hazard, Hazard)
         before = found[tree.hazard]
         if hazard is None or before.p is None or before.score is None:
             continue
         stated = scores[tree.hazard]
-        worked = _by_tree(tree, register, policy, by_test)
+        worked = _by_tree(tree, register, policy, by_test, needs)
         if worked is None:
             continue
         p, because = worked
@@ -54,7 +55,7 @@ def with_trees(
     return found
 
 
-def _stands_on_evidence(tree: FaultTree, register: Register) -> bool:
+def _stands_on_evidence(tree: FaultTree, needs: Mapping[str, frozenset[str]]) -> bool:
     """Whether each control in it is one event, taken from evidence, and no two of them share an element unsaid."""
     reached = tree.reached()
     events = [event for name, event in tree.events.items() if name in reached]
@@ -64,26 +65,28 @@ def _stands_on_evidence(tree: FaultTree, register: Register) -> bool:
     if max(controls.values()) > 1:
         return False  # the bound is for the control as a whole, and not for each way in which it fails
     said = {element for event in events for element in event.elements}
-    needs = dependencies(register)
     shared = Counter(element for control in controls for element in needs.get(control or "", ()))
     return all(count == 1 or element in said for element, count in shared.items())
 
 
 def _by_tree(
-    tree: FaultTree, register: Register, policy: Policy, by_test: Mapping[str, Sequence[ResultVerdict]]
+    tree: FaultTree,
+    register: Register,
+    policy: Policy,
+    by_test: Mapping[str, Sequence[ResultVerdict]],
+    needs: Mapping[str, frozenset[str]],
 ) -> tuple[float, str] | None:
     """Upper bound of the top at the policy's confidence, and the sentence; None where it cannot be worked out exactly."""
     from riskkit.faults import FaultError, analyse
 
     rules = policy.evidence
     level = float(rules.confidence.exact)
-    known = control_evidence(register, policy, by_test).get(tree.id, {})
+    known = control_evidence(register, policy, by_test, (tree,)).get(tree.id, {})
     if not known:
         return None
     # All bounds together hold at the confidence of the policy where each holds at a root of it.
-    known = control_evidence(register, policy, by_test, level ** (1 / len(known))).get(tree.id, {})
+    known = control_evidence(register, policy, by_test, (tree,), level ** (1 / len(known))).get(tree.id, {})
     starts = _starts(tree, register)
-    needs = dependencies(register)
     numbers, bounds = {}, {}
     for name, event in tree.events.items():
         p = 1.0
