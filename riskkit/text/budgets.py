@@ -20,7 +20,7 @@ from riskkit.evidence.inputs import Input, Known, Part
 from riskkit.model.budget import PLAIN, WAYS, BudgetInput, BudgetSheet, Reason
 from riskkit.text.complaints import complaints, nearest
 from riskkit.text.positions import Document
-from riskkit.text.syntax import parse_file
+from riskkit.text.single_sections import single_section
 from riskkit.units import Quantity, Scale, UnitError, scale_of
 
 Steps = tuple[str | int, ...]
@@ -67,7 +67,7 @@ def load_budget(path: Path) -> BudgetFile:
     Raises:
         RiskkitError: one sentence with file and line where the file cannot be read as a budget.
     """
-    document = _document(path)
+    document = single_section(path, "budget", "the budget", "a budget file", "`formula:`, `unit:` and `inputs:`")
     data = document.data["budget"]
     try:
         sheet = BudgetSheet.model_validate(data)
@@ -76,38 +76,6 @@ def load_budget(path: Path) -> BudgetFile:
         place = document.place(("budget", *first.path), key=first.at_key)
         raise RiskkitError(f"{place}: {first.headline}", first.help) from None
     return _Reader(document, sheet).read()
-
-
-def _document(path: Path) -> Document:
-    try:
-        content = path.read_bytes()
-    except IsADirectoryError:
-        raise RiskkitError(f"{path} is a folder", "name a YAML file with a `budget:` section") from None
-    except OSError as error:
-        raise RiskkitError(
-            f"{path} cannot be read: {error.strerror}", "name a YAML file with a `budget:` section"
-        ) from None
-    document = parse_file(str(path), content)
-    for found in document.diagnostics:
-        raise RiskkitError(f"{found.place}: {found.headline}", found.help)
-    data = document.data
-    if not isinstance(data, dict) or "budget" not in data:
-        guess = nearest("budget", tuple(str(name) for name in data or ()))
-        raise RiskkitError(
-            f"{path} has no section `budget:`",
-            f"write `budget:` in place of `{guess}:`" if guess else "put the budget below `budget:`",
-        )
-    for name in data:
-        if name != "budget":
-            place = document.place((name,), key=True)
-            raise RiskkitError(f"{place}: there is no section `{name}` here", "a budget file holds `budget:` alone")
-    if not isinstance(data["budget"], dict):
-        place = document.place(("budget",), key=True)
-        raise RiskkitError(
-            f"{place}: `budget` should be a group of fields",
-            "write `formula:`, `unit:` and `inputs:` below it, indented by two blanks",
-        )
-    return document
 
 
 @dataclass(frozen=True, slots=True)
