@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from riskkit.cli.opening import open_register, print_text, warn_if_broken, width, write_whole
+from riskkit.cli.opening import open_register, print_text, require_record, warn_if_broken, width, write_whole
 from riskkit.cli.output import counted, wrapped
 from riskkit.diagnostics import RiskkitError
 
@@ -13,20 +13,11 @@ def tell_why(id: str, folder: Path, today: str | None) -> None:
     """Print the story of a record, what is missing in it, and where it stands."""
     from riskkit.judgement.fingerprints import fingerprint
     from riskkit.model.records import Hazard
-    from riskkit.text.complaints import nearest
 
     assessment = open_register(folder, today)
     warn_if_broken(assessment.report)
     register = assessment.register
-    if id not in register.records:
-        if id in register.broken:
-            raise RiskkitError(
-                f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"
-            )
-        guess = nearest(id, tuple(register.records))
-        raise RiskkitError(
-            f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like H04 or C01"
-        )
+    require_record(id, register, folder, "H04 or C01")
     columns = width()
     lines = [f"{id}  {register.title_of(id)}", f"    {assessment.place_of(id)}"]
     for sentence in assessment.story(id):

@@ -6,9 +6,8 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from riskkit.cli.opening import one_of, open_register, print_text, warn_if_broken, width
+from riskkit.cli.opening import one_of, open_register, print_text, require_record, warn_if_broken, width
 from riskkit.cli.output import counted, wrapped
-from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
     from riskkit.assess import Assessment
@@ -29,20 +28,11 @@ def show_change(first: str, second: str | None, format: str, today: str | None) 
     one_of("--format", format, ("text", "json"))
     id, folder = _told_apart(first, second)
     from riskkit.judgement.changes import change_of
-    from riskkit.text.complaints import nearest
 
     assessment = open_register(folder, today)
     warn_if_broken(assessment.report)
     register = assessment.register
-    if id not in register.records:
-        if id in register.broken:
-            raise RiskkitError(
-                f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"
-            )
-        guess = nearest(id, tuple(register.records))
-        raise RiskkitError(
-            f"there is no record {id}", f"did you mean {guess}?" if guess else "ids look like P11 or T07"
-        )
+    require_record(id, register, folder, "P11 or T07")
     change = change_of(id, register, assessment.trace, assessment.freshness)
     print_text(_json(change) if format == "json" else _text(change, assessment))
 

@@ -15,6 +15,7 @@ from riskkit.diagnostics import RiskkitError
 if TYPE_CHECKING:
     from riskkit.assess import Assessment
     from riskkit.diagnostics import Report
+    from riskkit.model.register import Register
 
 
 def day(today: str | None) -> datetime.date:
@@ -55,6 +56,28 @@ def open_register(folder: Path, today: str | None, policy: str | None = None, re
     other = load_policy(policy) if policy is not None else None
     snapshot, troubles = read_folder(folder)
     return assess(with_evidence(read(snapshot, troubles), folder), today=on, policy=other, revision=revision)
+
+
+def require_record(id: str, register: Register, folder: Path, such_as: str) -> None:
+    """Go on where the register has such a record.
+
+    Args:
+        id: What was asked for.
+        register: The records.
+        folder: Where the register stands, for the command that says more.
+        such_as: Examples of ids, where nothing is spelt nearly so.
+
+    Raises:
+        RiskkitError: where it is not there, or cannot be read.
+    """
+    if id in register.records:
+        return
+    if id in register.broken:
+        raise RiskkitError(f"{id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it")
+    from riskkit.text.complaints import nearest
+
+    guess = nearest(id, tuple(register.records))
+    raise RiskkitError(f"there is no record {id}", f"did you mean {guess}?" if guess else f"ids look like {such_as}")
 
 
 def warn_if_broken(report: Report) -> None:
