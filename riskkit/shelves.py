@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import importlib
 import os
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
-from typing import TypeVar, cast
+from typing import Any, TypeVar, cast
 
 Thing = TypeVar("Thing")
 
@@ -34,6 +34,23 @@ def _collected(package: str, kind: Hashable) -> tuple[object, ...]:
                 if found.setdefault(title, thing) is not thing:
                     raise ValueError(f"two things on the shelf {package} are called {title}")
     return tuple(found.values())
+
+
+def names_of(room: str, homes: Mapping[str, Sequence[str]]) -> tuple[Callable[[str], Any], Callable[[], list[str]]]:
+    """`__getattr__` and `__dir__` of a package whose names are looked up in its modules when they are first used.
+
+    Args:
+        room: The package.
+        homes: Module of the package -> the names that it gives.
+    """
+    module_of = {name: module for module, names in homes.items() for name in names}
+
+    def look_up(name: str) -> Any:
+        if name in module_of:
+            return getattr(importlib.import_module(f"{room}.{module_of[name]}"), name)
+        raise AttributeError(f"module {room!r} has no attribute {name!r}")
+
+    return look_up, lambda: sorted(module_of)
 
 
 def data_dir(name: str) -> Path:

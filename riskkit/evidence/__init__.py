@@ -7,9 +7,10 @@ for none of it pays for none of it.
 
 from __future__ import annotations
 
-import importlib
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from riskkit.shelves import names_of
 
 if TYPE_CHECKING:
     from riskkit.evidence.adequacy import sampling_adequacy as sampling_adequacy
@@ -107,16 +108,6 @@ HOMES = MappingProxyType(
     }
 )
 
-_MODULE_OF = MappingProxyType({name: module for module, names in HOMES.items() for name in names})
+__getattr__, __dir__ = names_of(__name__, HOMES)
 
-__all__ = sorted(_MODULE_OF)
-
-
-def __getattr__(name: str) -> Any:
-    if name in _MODULE_OF:
-        return getattr(importlib.import_module(f"riskkit.evidence.{_MODULE_OF[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)
+__all__ = __dir__()

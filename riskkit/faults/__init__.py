@@ -7,9 +7,10 @@ analyse(tree).exact     # 1e-05
 
 from __future__ import annotations
 
-import importlib
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from riskkit.shelves import names_of
 
 if TYPE_CHECKING:
     from riskkit.faults.analysing import analyse as analyse, smallest_cut_sets as smallest_cut_sets
@@ -45,16 +46,6 @@ HOMES = MappingProxyType(
     }
 )
 
-_MODULE_OF = MappingProxyType({name: module for module, names in HOMES.items() for name in names})
+__getattr__, __dir__ = names_of(__name__, HOMES)
 
-__all__ = sorted(_MODULE_OF)
-
-
-def __getattr__(name: str) -> Any:
-    if name in _MODULE_OF:
-        return getattr(importlib.import_module(f"riskkit.faults.{_MODULE_OF[name]}"), name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-
-
-def __dir__() -> list[str]:
-    return list(__all__)
+__all__ = __dir__()
