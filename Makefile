@@ -17,13 +17,13 @@ PDF     := out/marram-hood-dossier.pdf
 
 set-up: $(STAMP)
 
-# The build backend is installed first and used as it stands, so that it is pinned like everything else.
+# The build backends are installed first and used as they stand, so that they are pinned like everything else.
 $(STAMP): pyproject.toml .ci/constraints.txt .ci/system-libraries
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "riskkit needs Python 3.11 or newer; name one with: make $(MAKECMDGOALS) PYTHON=python3.12"; exit 1; }
 	@bash .ci/system-libraries $(PYTHON)
 	@echo "setting up the virtual environment"
 	@$(RUN)/python -m pip --version >/dev/null 2>&1 || $(PYTHON) -m venv --clear $(VENV)
-	@$(PIP) install $(PINNED) hatchling editables
+	@$(PIP) install $(PINNED) hatchling editables setuptools
 	@$(PIP) install $(PINNED) --no-build-isolation --editable '.[dev]'
 	@echo "keeping the libraries for the trial of the wheel"
 	@rm -rf $(VENV)/wheels && $(PIP) wheel $(PINNED) --no-build-isolation --wheel-dir $(VENV)/wheels . && rm $(VENV)/wheels/riskkit-*

@@ -1,0 +1,7 @@
+"""The commands and their options, in the order of a working day. The work is done in the files beside this folder."""
+
+from riskkit.cli.application import app
+
+from riskkit.cli.commands import keeping, bench, weighing, readiness, printing  # isort: skip
+
+__all__ = ["app", "bench", "keeping", "printing", "readiness", "weighing"]
