@@ -99,7 +99,10 @@ def _reasons(
         if told is not None:
             word, because, records = told
             on = f" on {unit.id}" if test.scope in OF_EVERY_UNIT else ""
-            yield reason(word, because, f"do {test.id} ({test.title}){on}, so that it meets its limit", *records)
+            mend = f"do {test.id} ({test.title}){on}, so that it meets its limit"
+            if word == "no":
+                mend += f"; the new result says `supersedes: {records[0]}`, and why"
+            yield reason(word, because, mend, *records)
     for step in question.steps:
         told_of_step = _by_step(unit, step)
         if told_of_step is not None:
@@ -132,35 +135,41 @@ def _reasons(
 
 
 def _by_test(unit: Unit, test: Test, context: Context) -> tuple[Word, str, tuple[str, ...]] | None:
-    """What its results leave open; None where they answer with yes."""
+    """What its results leave open; None where they answer with yes.
+
+    A result that does not meet its limit speaks until another one replaces it. Of the others, the newest on each unit
+    speaks: what is stale is mended by doing the test again, and what could not be told by reading with a better gauge.
+    """
     judged = context.verdicts_of(test.id)
     if test.scope in OF_EVERY_UNIT:
-        judged = tuple(each for each in judged if _unit_of(each, context) == unit.id)
+        judged = tuple(each for each in judged if _result(each, context).unit == unit.id)
     failing = next((each for each in judged if each.word == "does not meet"), None)
     if failing is not None:
         return "no", f"{failing.result} of {test.id} does not meet its limit: {failing.because}", (failing.result,)
     if not judged:
         on = f" on {unit.id}" if test.scope in OF_EVERY_UNIT else ""
         return "cannot tell", f"there is no result of {test.id} ({test.title}){on}", (test.id,)
-    for each in judged:
-        fresh = context.freshness.get(each.result)
-        if fresh is not None and fresh.is_stale:
-            return "cannot tell", f"{each.result} of {test.id} is stale: {fresh.because}", (each.result,)
+    stale = {each.result for each in judged if (found := context.freshness.get(each.result)) and found.is_stale}
+    newest: dict[str | None, ResultVerdict] = {}
+    for each in sorted(judged, key=lambda each: (each.result not in stale, _result(each, context).on)):
+        newest[_result(each, context).unit] = each
+    for each in newest.values():
+        if each.result in stale:
+            because = context.freshness[each.result].because
+            return "cannot tell", f"{each.result} of {test.id} is stale: {because}", (each.result,)
         if each.word == "cannot tell":
-            return (
-                "cannot tell",
-                f"{each.result} of {test.id} cannot be told from its limit: {each.because}",
-                (each.result,),
-            )
+            told = f"{each.result} of {test.id} cannot be told from its limit: {each.because}"
+            return "cannot tell", told, (each.result,)
     sample = context.samples.get(test.id)
     if sample is not None and not sample.shown:
         return "cannot tell", f"{test.id} does not show the proportion that its plan claims", (test.id,)
     return None
 
 
-def _unit_of(verdict: ResultVerdict, context: Context) -> str | None:
-    result = context.register.get(verdict.result, Result)
-    return result.unit if result is not None else None
+def _result(verdict: ResultVerdict, context: Context) -> Result:
+    found = context.register.get(verdict.result, Result)
+    assert found is not None, "a verdict speaks of a result of the register"
+    return found
 
 
 def _by_step(unit: Unit, step: str) -> str | None:

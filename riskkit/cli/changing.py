@@ -85,7 +85,7 @@ def _text(change: Change, assessment: Assessment) -> str:
                 lines += wrapped(f"{each.record} ({register.title_of(each.record)}): {path}", columns, "  ", "    ")
     lines += ["", *_stale(change, columns), "", *_again(change, assessment, columns)]
     if change.units:
-        lines += wrapped(f"Built with it: {', '.join(change.units)}. Tell their builders.", columns)
+        lines += wrapped(f"Built with it, or measured with it: {', '.join(change.units)}. Tell their builders.", columns)
     return "\n".join(lines) + "\n"
 
 

@@ -11,7 +11,7 @@ from riskkit.judgement.trace import Chain, Trace
 from riskkit.model.fields import From
 from riskkit.model.records import Hazard
 from riskkit.model.register import Register
-from riskkit.model.upkeep import Unit
+from riskkit.model.upkeep import Gate, Unit
 from riskkit.model.verification import Calculation, Result, Test
 
 MINUTES_WITHOUT_TIME = 60.0
@@ -50,7 +50,7 @@ class Change:
         claims: What those results showed: "C07 does what we claim" -> tests that could show it again.
         retest: The tests to do again.
         cover: How they were chosen, and what no choice can go below.
-        units: Units built with it.
+        units: Units built with it, and units that stale results were read on.
     """
 
     record: str
@@ -77,7 +77,7 @@ def change_of(record: str, register: Register, trace: Trace, fresh: Mapping[str,
         fresh: What is stale today.
     """
     stale = tuple(_stale(record, register, fresh))
-    claims = _claims(stale, register)
+    claims = _claims(stale, register, fresh)
     units = {test: _units(test, stale, register) for test in {each.test for each in stale}}
     costs = {test.id: _minutes(test) * max(1, len(units.get(test.id, ()))) for test in register.tests}
     cover = cheapest_cover(costs, claims)
@@ -85,7 +85,12 @@ def change_of(record: str, register: Register, trace: Trace, fresh: Mapping[str,
         Retest(test.id, _runs(test), costs[test.id], units.get(test.id, ()), test.time is not None)
         for test in register.all_of(cover.chosen, Test)
     )
-    built = tuple(unit.id for unit in register.units if record in unit.parts and unit.retired is None)
+    read_on = {result.unit for result in register.all_of([each.result for each in stale], Result)}
+    built = tuple(
+        unit.id
+        for unit in register.units
+        if unit.retired is None and (record in unit.parts or unit.id in read_on or unit.id == record)
+    )
     return Change(record, trace.leaning_on(record), stale, claims, retest, cover, built)
 
 
@@ -140,9 +145,20 @@ def _from_calculation(id: str, record: str, register: Register, met: frozenset[s
     return None
 
 
-def _claims(stale: tuple[Stale, ...], register: Register) -> Mapping[str, frozenset[str]]:
-    """What the stale results showed -> tests that could show it again; a test of every unit speaks for itself alone."""
+def _claims(
+    stale: tuple[Stale, ...], register: Register, fresh: Mapping[str, Freshness]
+) -> Mapping[str, frozenset[str]]:
+    """What the stale results showed -> tests that could show it again; a test of every unit speaks for itself alone.
+
+    A test that keeps a fresh result shows nothing new about the change by being done once more, so it is no choice.
+    """
     lost = {each.test for each in stale}
+    gone = {each.result for each in stale}
+    standing = {
+        result.test
+        for result in register.results
+        if result.id in fresh and result.id not in gone and not fresh[result.id].is_stale
+    } - lost
     speaks: dict[str, set[str]] = {}
     for test in register.tests:
         for control in test.proves:
@@ -153,7 +169,10 @@ def _claims(stale: tuple[Stale, ...], register: Register) -> Mapping[str, frozen
         for id in hazard.tests:
             if register.get(id, Test) is not None:
                 speaks.setdefault(f"{hazard.id} is tried", set()).add(id)
-    claims = {claim: frozenset(tests) for claim, tests in speaks.items() if tests & lost}
+    claims = {claim: frozenset(tests - standing) for claim, tests in speaks.items() if tests & lost}
+    for gate in register.of(Gate):
+        asked = [test for question in gate.questions for test in question.tests if test in lost]
+        claims |= {f"{test} is asked for by {gate.id}": frozenset((test,)) for test in asked}
     spoken = {test for tests in claims.values() for test in tests}
     for test in register.all_of(sorted(lost), Test):
         if test.id not in spoken:

@@ -179,3 +179,42 @@ def test_what_is_not_there_is_refused(arguments: tuple[str, ...], words: str) ->
         run(HOOD, *arguments)
     assert words in refused.value.headline
     assert refused.value.help
+
+
+NEWEST = """
+gates:
+  G1: {title: bench only, order: 1, questions: [{ask: Does the level hold, tests: T36}]}
+parts:
+  P05: {title: controller, version: new}
+tests:
+  T36: {title: level, scope: every unit, configuration: P05, limit: {what: level, at_most: 10 hPa}}
+units:
+  U01: {title: first unit, parts: {P05: new}}
+results:
+  R01: {test: T36, on: 2026-11-01, unit: U01, configuration: {P05: FIRST}, readings: {level: [READ]}, uncertainty: {level: 0.5 hPa}}
+"""
+AGAIN = "  R02: {test: T36, on: 2026-11-02, unit: U01, configuration: {P05: new}, readings: {level: [9.0 hPa]}, uncertainty: {level: 0.5 hPa}MORE}\n"
+
+
+@pytest.mark.parametrize(
+    ("first", "read", "more", "alone", "then"),
+    [
+        ("old", "9.0 hPa", "", "cannot tell", "yes"),  # stale, and done again
+        ("new", "9.8 hPa", "", "cannot tell", "yes"),  # could not be told, and read with a better gauge
+        ("new", "11.0 hPa", "", "no", "no"),  # a failure is not outvoted by another try
+        ("new", "11.0 hPa", ", supersedes: R01, superseded_because: the hose was off", "no", "yes"),
+    ],
+)
+def test_doing_what_the_path_says_clears_the_reason(
+    project: Project, first: str, read: str, more: str, alone: str, then: str
+) -> None:
+    text = NEWEST.replace("FIRST", first).replace("READ", read)
+    for added, word in (("", alone), (AGAIN.replace("MORE", more), then)):
+        assessment = project(text + added)
+        unit, gate = assessment.register.get("U01", Unit), assessment.register.get("G1", Gate)
+        assert unit is not None
+        assert gate is not None
+        found = readiness(unit, gate, assessment.context, assessment.open_findings)
+        assert found.word == word
+        if word == "no":
+            assert any("supersedes: R01" in step for step in found.path)

@@ -190,15 +190,15 @@ def run(*arguments: str) -> str:
 def test_the_folder_may_stand_before_the_id_or_behind_it() -> None:
     first = json.loads(run(str(HOOD), "P11", "--format", "json"))
     assert first == json.loads(run("P11", str(HOOD), "--format", "json"))
-    assert first["retest"] == ["T08", "T09"]
-    assert first["minutes"] == 50
+    assert first["retest"] == ["T07", "T08", "T09"]
+    assert first["minutes"] == 450
     assert {"record": "R09", "test": "T09", "path": ["R09", "T09", "P11"], "already": False} in first["stale"]
 
 
 def test_the_list_is_read_aloud() -> None:
     told = " ".join(run("P11", str(HOOD)).split())
-    assert "Do again, 50 min at the bench" in told
-    assert "T07 need not be done for that" in told
+    assert "Do again, 7 h 30 min at the bench" in told
+    assert "T40 need not be done for that" in " ".join(run("I03", str(HOOD)).split())
     assert "No cheaper set of tests shows all of it." in told
 
 
