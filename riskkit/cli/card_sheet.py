@@ -5,12 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from riskkit.judgement.cards import Question, all_questions, card_code, content_of
+from riskkit.judgement.cards import Question, all_questions, card_code, content_of, reading_boxes
 from riskkit.model.register import Register
 from riskkit.model.verification import Test
 
 COLUMNS = 78
-LEAST_BOXES, MOST_BOXES = 3, 20
 
 
 def sheet(test: Test, register: Register, *, hide_limit: bool) -> str:
@@ -60,7 +59,7 @@ def _line(number: int, question: Question, test: Test, hide_limit: bool) -> Iter
 def _room(question: Question, test: Test) -> list[str]:
     match question.kind:
         case "readings":
-            boxes = [_box(question.unit)] * _boxes(test)
+            boxes = [_box(question.unit)] * reading_boxes(test)
             rows, row = [], "   "
             for box in boxes:
                 if len(row) + len(box) + 1 > COLUMNS:
@@ -83,13 +82,6 @@ def _room(question: Question, test: Test) -> list[str]:
 def _box(unit: str) -> str:
     """Room for one number, with its unit printed in the box."""
     return f"[ ________ {unit} ]" if unit else "[ ________ ]"
-
-
-def _boxes(test: Test) -> int:
-    """One box per unit or run of the plan, where that is a number that fits on a card."""
-    plan = test.plan
-    wanted = (plan.units if plan.units and plan.units > 1 else plan.runs) if plan is not None else None
-    return max(LEAST_BOXES, min(MOST_BOXES, wanted or LEAST_BOXES))
 
 
 def _wrapped(text: str, later: str = "  ") -> list[str]:

@@ -173,6 +173,9 @@ class Question:
         return f"{self.field}: {self.key}" if self.key else self.field
 
 
+LEAST_BOXES, MOST_BOXES = 3, 20
+"""Boxes for readings on a card."""
+
 OUTCOMES = ("as it should be", "not as it should be")
 LIMBS = ("both limbs", "one limb")
 
@@ -217,6 +220,13 @@ def later_questions(test: Test, register: Register, instruments: tuple[str, ...]
 def all_questions(test: Test, register: Register) -> tuple[Question, ...]:
     """The whole card, with the instruments that the test names."""
     return (*first_questions(test, register), *later_questions(test, register, test.instruments))
+
+
+def reading_boxes(test: Test) -> int:
+    """Boxes for readings on the card: one per unit or run of the plan, where that is a number that fits on a card."""
+    plan = test.plan
+    wanted = (plan.units if plan.units and plan.units > 1 else plan.runs) if plan is not None else None
+    return max(LEAST_BOXES, min(MOST_BOXES, wanted or LEAST_BOXES))
 
 
 def _readings(limit: Limit) -> Iterator[Question]:
