@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import datetime
 import hashlib
-import html
 import io
-import re
 import zipfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
@@ -18,14 +16,13 @@ from pathlib import Path
 from riskkit import shelves
 from riskkit.assess import Assessment
 from riskkit.checks import all_rules
-from riskkit.checks.wording import Claim, unprintable, worth_a_closer_look
 from riskkit.diagnostics import RiskkitError
-from riskkit.dossier.cautions import SENTENCES
 from riskkit.dossier.chains import draw_chain, graph_of
 from riskkit.dossier.figures import Figure
 from riskkit.dossier.layout import lay_out
 from riskkit.dossier.paper import print_paper
 from riskkit.dossier.printed import Attachment, Head, Paper, Part
+from riskkit.dossier.refusing import claims_in, refuse_claims_in
 from riskkit.dossier.sections import Piece, contents, head, pieces, printed
 from riskkit.dossier.view import DossierView, view_of
 from riskkit.dossier.view.telling import LONGEST_NAME
@@ -136,36 +133,14 @@ def _traces(view: DossierView) -> Mapping[str, Figure]:
 
 # -- what is not printed ------------------------------------------------------------------------------
 
-_CODE = re.compile(r"<(code|style|title|svg)\b[^<]*(?:<(?!/\1>)[^<]*)*</\1>")
-_TAG = re.compile(r"<[^>]*>")
-_REMOVED = re.compile(r"\[claim removed: [^\]]*\]")
-_QUOTED = re.compile(r"`[^`]*`")
-
-
-def claims_in(text: str) -> tuple[Claim, ...]:
-    """Everything in a text that claims, permits or suggests what no paper of ours may."""
-    return unprintable(text)
-
 
 def refuse_claims(piece: Piece) -> None:
     """The last look at the HTML of a part.
 
-    Texts of the register have lost their claims on the way here; what is caught now is an id or a
-    sentence of our own. File names, quotations and the fixed cautions are passed over.
-
     Raises:
         RiskkitError: naming the words and the section.
     """
-    for text in _TAG.sub("\n\n", _CODE.sub("\n\n", piece.html)).split("\n\n"):
-        plain = html.unescape(text)
-        if not worth_a_closer_look(plain):
-            continue
-        said = _QUOTED.sub("", _REMOVED.sub("", plain)).strip()
-        for claim in claims_in(said) if said not in SENTENCES else ():
-            raise RiskkitError(
-                f"section {piece.section.number} would print `{claim.phrase}`, which nothing here can show",
-                f"change the id or the name that says so; {claim.offer}",
-            )
+    refuse_claims_in(piece.html, f"section {piece.section.number}")
 
 
 # -- the register inside the paper --------------------------------------------------------------------
