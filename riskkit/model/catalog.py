@@ -11,14 +11,11 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal
 
-from pydantic import Field, StringConstraints, model_validator
+from pydantic import Field, model_validator
 
-from riskkit.model.fields import Block, FieldError, Text, Texts, one_or_many
+from riskkit.model.fields import Block, EntryId, FieldError, Text, Texts, one_or_many
 from riskkit.model.records import Condition, ControlKind
 from riskkit.model.verification import Shows
-
-EntryId = Annotated[str, StringConstraints(pattern=r"^[a-z]+(-[a-z]+)*/[a-z0-9]+(-[a-z0-9]+)*$", max_length=90)]
-"""Folder and file name without its ending, such as `controls/room-air-intake-flap`."""
 
 EntryIds = Annotated[tuple[EntryId, ...], one_or_many]
 

@@ -370,3 +370,28 @@ class Parked(Block):
     reason: Text = Field(description="Why it is left for now.")
     owner: Role = Field(description="Who takes it up again, by role.")
     until: Date = Field(description="The day on which it comes back.")
+
+
+ENTRY_PATTERN = r"^[a-z]+(-[a-z]+)*/[a-z0-9]+(-[a-z0-9]+)*$"
+
+EntryId = Annotated[str, StringConstraints(pattern=ENTRY_PATTERN, max_length=90)]
+"""Folder and file name of a catalog entry without its ending, such as `controls/room-air-intake-flap`."""
+
+
+class Adopted(Block):
+    """Where a record was taken from. What it says now is the project's own."""
+
+    entry: EntryId = Field(description="The catalog entry, such as `hazards/gas-too-hot`.")
+    version: int = Field(
+        ge=1, description="Its version when it was taken over, or the last one that somebody compared it with."
+    )
+    catalog: Text = Field("shipped", description="The catalog it stands in: `shipped`, or the name of a folder.")
+    through: EntryId | None = Field(
+        None, description="The failure, use error or build error by which it was found, where it was one."
+    )
+    wrote: dict[Text, Text] = Field(
+        default_factory=dict,
+        description="Field -> fingerprint of what the catalog said, so that its changes and yours are told apart; "
+        "written by `riskkit adopt`.",
+    )
+    open: Texts = Field((), description="What has still to be found out; take a line out once it is answered.")

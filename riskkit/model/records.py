@@ -11,6 +11,7 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field, model_validator
 
 from riskkit.model.fields import (
+    Adopted,
     AnyQuantity,
     Block,
     Date,
@@ -74,6 +75,9 @@ class Device(Block):
     limits: tuple[StatedLimit, ...] = Field((), description="Limits the project sets for its own tests.")
     front_sheet: FrontSheet | None = Field(None, description="Answers for the one-page sheet.")
     languages: Texts = Field((), description="Languages the critical sentences are needed in, such as [en, nb].")
+    catalogs: Texts = Field(
+        (), description="Folders of catalogs beside the shipped one, seen from this folder, such as `../our-catalog`."
+    )
     owner: Role | None = Field(None, description="Who owns entries that name no owner of their own.")
 
 
@@ -262,6 +266,7 @@ class Hazard(Record):
     owner: Role | None = Field(None, description="Who looks after this entry, by role.")
     parked: Parked | None = Field(None, description="Deliberately left, with an end.")
     origin: Text | None = Field(None, description="How it was found.")
+    adopted: Adopted | None = Field(None, description="The catalog entry it was taken from, where it was.")
     notes: Text | None = Field(None, description="Anything else.")
 
     @model_validator(mode="before")
@@ -388,4 +393,5 @@ class Control(Record):
     )
     withdrawn: Withdrawn | None = Field(None, description="Set when it is no longer there.")
     owner: Role | None = Field(None, description="Who looks after it, by role.")
+    adopted: Adopted | None = Field(None, description="The catalog entry it was taken from, where it was.")
     notes: Text | None = Field(None, description="Anything else.")

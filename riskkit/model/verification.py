@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal
 from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
 
 from riskkit.model.fields import (
+    Adopted,
     AnyQuantity,
     Block,
     Date,
@@ -81,6 +82,7 @@ class Test(Record):
     time: Duration | None = Field(None, description="Bench time of one run.")
     parked: Parked | None = Field(None, description="Deliberately left, with an end.")
     owner: Role | None = Field(None, description="Who looks after it, by role.")
+    adopted: Adopted | None = Field(None, description="The catalog entry it was taken from, where it was.")
     notes: Text | None = Field(None, description="Anything else.")
 
 
