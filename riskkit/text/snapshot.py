@@ -62,6 +62,11 @@ def read_folder(folder: Path) -> tuple[Snapshot, tuple[Diagnostic, ...]]:
     return Snapshot.from_files(files, str(folder)), tuple(troubles)
 
 
+def yaml_names(folder: Path) -> tuple[str, ...]:
+    """Relative names of the YAML files below a folder; hidden files and folders are passed over."""
+    return tuple(name for name, _ in _yaml_paths(folder, []))
+
+
 def _yaml_paths(folder: Path, troubles: list[Diagnostic]) -> list[tuple[str, str]]:
     """(relative name, path) of everything called *.yaml or *.yml, in the order of the names."""
     found = []
