@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from riskkit.checks import Context, Finding, Rule, run
@@ -13,11 +13,12 @@ from riskkit.checks.wording import is_suspicious
 from riskkit.diagnostics import Diagnostic, Place, Related, Report
 from riskkit.judgement.alarms import AlarmBudget, alarm_budgets
 from riskkit.judgement.calculations import Worked, with_answers, work_out_all
+from riskkit.judgement.differences import Comparison, Judged, differences, not_compared
 from riskkit.judgement.fault_trees import WorkedTree, tree_of, with_likelihoods, work_out_trees
 from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.freshness import Freshness, freshness
 from riskkit.judgement.samples import SampleVerdict, samples
-from riskkit.judgement.scoring import HazardScore, scores, with_support
+from riskkit.judgement.scoring import HazardScore, moves, scores, with_support
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
 from riskkit.judgement.support import Support, control_evidence, supports
@@ -226,6 +227,43 @@ def judge(
         freshness=fresh,
         suspects=suspects,
         evidence=evidence,
+    )
+
+
+def compare(old: Reading, new: Reading, *, today: datetime.date, policy: Policy | None = None) -> Comparison:
+    """Two states of a register, both judged on one day, so that only what was written makes a difference.
+
+    Evidence files are not looked at on either side: an old revision has none in the folder.
+
+    Args:
+        old: What was read of the earlier state.
+        new: What was read of the later one.
+        today: The day on which dates are judged.
+        policy: Replaces the policy of both.
+    """
+    then, now = (assess(replace(each, evidence=None), today=today, policy=policy) for each in (old, new))
+    before, after = judged(then), judged(now)
+    same_policy = before.policy == after.policy
+    return Comparison(
+        differences=differences(before, after),
+        old_under_new=() if same_policy else moves(then.scores, judge(old.register, after.policy, today).scores),
+        new_under_old=() if same_policy else moves(judge(new.register, before.policy, today).scores, now.scores),
+        not_compared=tuple(sorted(not_compared(before, after))),
+        open=(len(then.report.open), len(now.report.open)),
+    )
+
+
+def judged(assessment: Assessment) -> Judged:
+    """What a comparison looks at."""
+    homes = assessment.places.homes
+    return Judged(
+        assessment.register,
+        assessment.policy,
+        assessment.scores,
+        tuple((found.rule, found.record, found.headline) for found in assessment.report.open),
+        {id: each.answers for id, each in assessment.worked.items()},
+        {id: home.document.name for id, home in homes.items()},
+        frozenset(found.place.file for found in assessment.report.broken if not found.record),
     )
 
 

@@ -24,6 +24,9 @@ from riskkit.units import Quantity
 NOT_CONTENT = frozenset({"owner", "notes", "origin", "parked"})
 DIGITS = 12
 
+EMPTY_IS_AN_ANSWER = frozenset({"introduces"})
+"""Fields whose empty list says that someone looked and found none; left out, they say that nobody has looked."""
+
 
 def fingerprints(register: Register, policy: Policy) -> Mapping[str, str]:
     """Fingerprints of the hazards that any decision covers; the others are worked out when asked for."""
@@ -46,35 +49,50 @@ def fingerprint(register: Register, policy: Policy, hazard_id: str) -> str:
 
 def digest(content: object) -> str:
     """A short name for what a record or a group of values says, 12 hexadecimal digits."""
-    text = json.dumps(_content(content), sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return _digest(content, NOT_CONTENT)
+
+
+def digest_of_all(content: object) -> str:
+    """As `digest`, over owners, notes, origins and parkings too."""
+    return _digest(content, frozenset())
+
+
+def _digest(content: object, left_out: frozenset[str]) -> str:
+    text = json.dumps(_content(content, left_out), sort_keys=True, ensure_ascii=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:DIGITS]
 
 
-def _content(value: Any) -> Any:
+def _content(value: Any, left_out: frozenset[str]) -> Any:
     """A value as plain data in which equal meaning gives equal text."""
     match value:
         case EvidenceRules() if value == EvidenceRules():
             return None  # the defaults spelt out say no more than leaving them out
         case BaseModel():
-            fields = {name: _content(part) for name, part in value if name not in NOT_CONTENT}
-            return {name: part for name, part in fields.items() if part not in (None, [], {})}
+            fields = {name: _content(part, left_out) for name, part in value if name not in left_out}
+            return {
+                name: part
+                for name, part in fields.items()
+                if (part not in ([], {}) if name in EMPTY_IS_AN_ANSWER else part not in (None, [], {}))
+            }
         case Quantity():
             spread = None if value.plus_minus is None else _number(value.plus_minus)
             return [value.kind, _number(value.value), spread]
         case Probability():
             return f"{value.exact.numerator}/{value.exact.denominator}"
         case Mapping():
-            return {str(key): _content(part) for key, part in value.items()}
+            return {str(key): _content(part, left_out) for key, part in value.items()}
         case tuple() | list():
-            return [_content(part) for part in value]
+            return [_content(part, left_out) for part in value]
         case datetime.date():
             return value.isoformat()
         case float():
             return _number(value)
+        case str():
+            return " ".join(value.split())  # where a line of YAML is broken does not count
         case _:
             return value
 
 
 def _number(value: float) -> str:
-    """Twelve significant digits: 12 hPa and 1.2 kPa are one number."""
-    return f"{value:.{DIGITS - 1}e}"
+    """Twelve significant digits: 12 hPa and 1.2 kPa are one number, and so are 0 and -0."""
+    return f"{value + 0.0:.{DIGITS - 1}e}"

@@ -160,11 +160,19 @@ def _levels(likelihood: Likelihood, probability: tuple[Fraction, Fraction] | Non
 
 def replay(register: Register, old: Policy, new: Policy) -> tuple[Moved, ...]:
     """Every score that lies in another region under a new policy."""
-    before, after = scores(register, old), scores(register, new)
+    return moves(scores(register, old), scores(register, new))
+
+
+def moves(before: Mapping[str, HazardScore], after: Mapping[str, HazardScore]) -> tuple[Moved, ...]:
+    """Every score of the same hazard that lies in another region; None where it has no place."""
     moved = []
     for id, was in before.items():
         now = after[id]
-        for what, one, other in (("before", was.before, now.before), ("claimed", was.claimed, now.claimed)):
+        for what, one, other in (
+            ("before", was.before, now.before),
+            ("claimed", was.claimed, now.claimed),
+            ("supported", was.supported, now.supported),
+        ):
             regions = (one.region if one else None, other.region if other else None)
             if regions[0] != regions[1]:
                 moved.append(Moved(id, what, *regions))

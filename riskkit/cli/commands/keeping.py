@@ -33,8 +33,18 @@ def check(
     today: Today = None,
     wide: Wide = False,
     no_memory: Annotated[bool, typer.Option("--no-memory", help="Do not use or keep the last answer.")] = False,
+    since: Annotated[
+        Optional[str],
+        typer.Option(
+            "--since", metavar="REV", help="Only what was loosened, got worse or got better since a revision."
+        ),
+    ] = None,
 ) -> None:
     """List every gap: what is missing, where, and what to type next."""
+    if since is not None:
+        from riskkit.cli.comparing import check_since
+
+        raise typer.Exit(check_since(folder, since, format, policy, today))
     from riskkit.cli.checking import check_register
 
     raise typer.Exit(check_register(folder, format, policy, today, wide=wide, memory=not no_memory))
@@ -87,6 +97,21 @@ def diff(
     from riskkit.cli.comparing import compare
 
     compare(folder, revision, other, format, today)
+
+
+@app.command()
+def trend(
+    folder: Folder = HERE,
+    last: Annotated[int, typer.Option("--last", metavar="N", min=1, help="How many states are told.")] = 12,
+    commits: Annotated[bool, typer.Option("--commits", help="Tell commits, also where there are tags.")] = False,
+    format: PlainFormat = "text",
+    policy: PolicyFile = None,
+    today: Today = None,
+) -> None:
+    """Show how many findings were open at each tag, or at each of the last commits."""
+    from riskkit.cli.trending import show_trend
+
+    show_trend(folder, last, format, policy, today, commits=commits)
 
 
 @app.command()
