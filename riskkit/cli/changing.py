@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from riskkit.cli.output import counted, wrapped
 
 if TYPE_CHECKING:
     from riskkit.assess import Assessment
+    from riskkit.judgement.calculations import Worked
     from riskkit.judgement.changes import Change
 
 KINDS = (
@@ -34,7 +36,7 @@ def show_change(first: str, second: str | None, format: str, today: str | None) 
     register = assessment.register
     require_record(id, register, folder, "P11 or T07")
     change = change_of(id, register, assessment.trace, assessment.freshness)
-    print_text(_json(change) if format == "json" else _text(change, assessment))
+    print_text(_json(change, assessment.worked) if format == "json" else _text(change, assessment))
 
 
 def _told_apart(first: str, second: str | None) -> tuple[str, Path]:
@@ -45,7 +47,7 @@ def _told_apart(first: str, second: str | None) -> tuple[str, Path]:
     return first, Path(second)
 
 
-def _json(change: Change) -> str:
+def _json(change: Change, worked: Mapping[str, Worked]) -> str:
     return (
         json.dumps(
             {
@@ -63,6 +65,11 @@ def _json(change: Change) -> str:
                 "minutes_at_least": round(change.cover.at_least, 6),
                 "method": change.cover.method,
                 "units": list(change.units),
+                "answers": {
+                    each.record: {what: found.written for what, found in worked[each.record].answers.items()}
+                    for each in change.leaning
+                    if each.record in worked
+                },
             },
             ensure_ascii=False,
             indent=2,
@@ -83,10 +90,31 @@ def _text(change: Change, assessment: Assessment) -> str:
             for each in chains:
                 path = ", ".join(link.sentence() for link in each.links)
                 lines += wrapped(f"{each.record} ({register.title_of(each.record)}): {path}", columns, "  ", "    ")
+                lines += (
+                    wrapped(_answers(each.record, assessment), columns, "    ") if section == "calculations" else []
+                )
     lines += ["", *_stale(change, columns), "", *_again(change, assessment, columns)]
     if change.units:
-        lines += wrapped(f"Built with it, or measured with it: {', '.join(change.units)}. Tell their builders.", columns)
+        lines += wrapped(
+            f"Built with it, or measured with it: {', '.join(change.units)}. Tell their builders.", columns
+        )
     return "\n".join(lines) + "\n"
+
+
+def _answers(id: str, assessment: Assessment) -> str:
+    """What a calculation works out with the register as it is, beside what it says on file."""
+    from riskkit.model.verification import Calculation
+
+    calculation, worked = assessment.register.get(id, Calculation), assessment.worked[id]
+    if calculation is None or worked.answer is None:
+        return f"It cannot be worked out: {worked.problem}." if worked.problem else "No model here works it out."
+    told = []
+    for what, now in worked.answers.items():
+        stated = calculation.answers.get(what)
+        differs = stated is not None and not stated.same_as(now, rel=1e-2)  # 53 mm² on file is 53.01 mm²
+        shown = now.show(stated.unit if stated is not None and stated.kind == now.kind else None)
+        told.append(f"{what} {shown}" + (f" (on file: {stated.written})" if stated is not None and differs else ""))
+    return f"With the register as it is, it works out {', '.join(told)}."
 
 
 def _stale(change: Change, columns: int) -> list[str]:

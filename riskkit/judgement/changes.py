@@ -179,6 +179,9 @@ def _claims(
             claims[f"{test.id} is done"] = frozenset((test.id,))
         elif test.scope in ("every unit", "every use"):
             claims[f"{test.id} is done on every unit"] = frozenset((test.id,))
+        # A proportion is shown by the sample of that very test; another test of the same control says nothing of it.
+        if test.plan is not None and test.plan.proportion is not None:
+            claims[f"{test.id} shows the {test.plan.proportion.written} that its plan claims"] = frozenset((test.id,))
     return claims
 
 
