@@ -140,9 +140,12 @@ def _history(repository: Repository, *chosen: str) -> tuple[tuple[str, str], ...
 def _commit(repository: Repository, revision: str) -> str:
     if revision.startswith("-") or not revision.strip() or any(ord(letter) < 32 for letter in revision):
         raise RiskkitError(f"`{revision}` is not a git revision", "name a tag, a branch or a commit")
-    answer = repository.ask("rev-parse", "--verify", "--quiet", f"{revision}^{{commit}}")
-    if answer.done:
-        return answer.output.decode().strip()
+    # In two steps, for `:/words^{commit}` would search for the words with what stands behind them.
+    named = repository.ask("rev-parse", "--verify", "--quiet", revision)
+    if named.done and not named.output.startswith(b"^"):
+        answer = repository.ask("rev-parse", "--verify", "--quiet", f"{named.output.decode().strip()}^{{commit}}")
+        if answer.done:
+            return answer.output.decode().strip()
     known = repository.ask("cat-file", "-t", revision)
     if known.done:
         kind = {b"blob": "a file", b"tree": "a folder"}.get(known.output.strip(), "something else")
