@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
 from riskkit.model.fields import Parked, Record, plain_words
+from riskkit.model.prompts import Asked
 from riskkit.model.records import Hazard, Part
 from riskkit.model.upkeep import Comment, Decision, Observation, Sentence
 from riskkit.model.verification import Assumption, Result, Test
@@ -568,3 +569,39 @@ def unit_check_not_filled_in(context: Context) -> Iterator[Finding]:
                     f"nobody has signed the check `{check.step}` of {unit.id}",
                     "do it, and write what was found, `by:` and `on:`",
                 )
+
+
+@rule("warning")
+def yes_without_hazard(context: Context) -> Iterator[Finding]:
+    """A question of the prompt grid that was answered with yes, and of which no hazard came.
+
+    Somebody said that it can happen. Until a hazard says so, nothing is done about it and no reviewer reads it.
+
+    Bad:
+
+        parts:
+          P03: {title: blower, class: blower}
+        asked:
+          Q-P03-KMT: {about: P03, grid: parts, way: stops, answer: yes, on: 2026-11-25}   # <-
+
+    Good:
+
+        parts:
+          P03: {title: blower, class: blower}
+        asked:
+          Q-P03-KMT: {about: P03, grid: parts, way: stops, answer: yes, on: 2026-11-25, became: [H01]}
+        hazards:
+          H01:
+            title: the flow stops
+            condition: single fault
+            harm: {text: to be found out, severity: 5}
+    """
+    for each in context.register.of(Asked):
+        if each.answer == "yes" and not each.became:
+            about = f" about {each.about}" if each.about is not None else ""
+            yield Finding(
+                each.id,
+                ("answer",),
+                f"{each.id} was answered with yes{about} ({each.way}), and no hazard came of it",
+                "add the hazard and name it under `became:`, or answer with no and why",
+            )

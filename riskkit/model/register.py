@@ -11,6 +11,7 @@ from typing import TypeVar
 from riskkit.model.fault_trees import FaultTree
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
+from riskkit.model.prompts import Asked
 from riskkit.model.records import Control, Device, EnergySource, Function, Hazard, Part, UseStep
 from riskkit.model.references import Reference, references
 from riskkit.model.upkeep import (
@@ -41,6 +42,7 @@ RECORD_KINDS: tuple[type[Record], ...] = (
     Instrument,
     Calculation,
     Assumption,
+    Asked,
     Observation,
     Decision,
     Waiver,
