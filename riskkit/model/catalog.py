@@ -7,7 +7,7 @@ user's own record, with `adopted` saying where it came from.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal
 
@@ -189,3 +189,21 @@ ENTRY_KINDS: Mapping[str, type[Entry]] = MappingProxyType(
     {kind.KIND: kind for kind in (Hazard, Failure, UseError, BuildError, Control, Test, UnitCheck)}
 )
 """Folder -> the kind of entry that stands in it."""
+
+KINDS_OF_REFERENCE: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "starts": ("hazards",),
+        "controls": ("controls",),
+        "tests": ("tests", "unit-checks"),
+        "checks": ("unit-checks",),
+        "introduces": ("hazards",),
+    }
+)
+"""Field that names other entries -> the kinds of entry that it may name."""
+
+
+def references(entry: Entry) -> Iterator[tuple[str, int, str, tuple[str, ...]]]:
+    """Every entry that an entry names: field, place in it, id, kinds that the field may name."""
+    for name, kinds in KINDS_OF_REFERENCE.items():
+        for place, id in enumerate(getattr(entry, name, ())):
+            yield name, place, id, kinds
