@@ -35,7 +35,7 @@ def print_dossier(
     )
     if path.is_dir():
         path = path / _file_name("register", one_page)
-    paper = render(assessment, page=page, one_page=one_page, workers=workers, on_progress=_progress())
+    paper = render(assessment, page=page, one_page=one_page, workers=workers, on_progress=print_progress())
     write_whole(path, paper.pdf)
     for refusal in paper.refusals:
         sys.stderr.write(f"riskkit: not printed: {refusal}\n")
@@ -43,11 +43,16 @@ def print_dossier(
 
 
 def _file_name(title: str, one_page: bool) -> str:
+    return file_name(title, "front-sheet" if one_page else "dossier")
+
+
+def file_name(title: str, what: str) -> str:
+    """A file named after the device and what it is: `marram-hood-dossier.pdf`."""
     words = re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-") or "register"
-    return f"{words}-{'front-sheet' if one_page else 'dossier'}.pdf"
+    return f"{words}-{what}.pdf"
 
 
-def _progress() -> Callable[[int, int, str], None] | None:
+def print_progress() -> Callable[[int, int, str], None] | None:
     """A line on a terminal that says how far the printing is; silence elsewhere."""
     if not sys.stderr.isatty():
         return None

@@ -29,3 +29,38 @@ def dossier(
     from riskkit.cli.paper import print_dossier
 
     print_dossier(folder, output, page, policy, today, one_page=one_page, workers=workers)
+
+
+@app.command()
+def cards(
+    folder: Folder = HERE,
+    ids: Annotated[
+        Optional[list[str]],
+        typer.Option("--for", metavar="ID", help="A test, instrument or unit; may be given several times."),
+    ] = None,
+    kind: Annotated[
+        Optional[list[str]],
+        typer.Option(
+            "--kind",
+            metavar="KIND",
+            help="test, fault, unit, instrument, slip, switch-on or blank; all test cards if left out.",
+        ),
+    ] = None,
+    unit: Annotated[
+        Optional[str], typer.Option("--unit", metavar="UNIT", help="Build cards of this unit; `new` for empty ones.")
+    ] = None,
+    page: Annotated[str, typer.Option("--page", metavar="a4|letter", help="Paper size.")] = "a4",
+    large: Annotated[bool, typer.Option("--large", help="Two cards to a sheet, no letter below 14 pt.")] = False,
+    left_handed: Annotated[bool, typer.Option("--left-handed", help="Boxes at the left edge.")] = False,
+    hide_limit: Annotated[bool, typer.Option("--hide-limit", help="Leave limits and claims off the cards.")] = False,
+    output: Annotated[
+        Optional[Path],
+        typer.Option("--output", "-o", metavar="FILE", help="PDF to write; named after the device if left out."),
+    ] = None,
+    today: Today = None,
+) -> None:
+    """Print cards to write on at the bench: four to a sheet, to be cut apart."""
+    from riskkit.cli.card_paper import print_bench_cards
+
+    wanted = (tuple(ids or ()), tuple(kind or ()), unit or "", hide_limit)
+    print_bench_cards(folder, wanted, page, output, today, large=large, left_handed=left_handed)
