@@ -1,8 +1,8 @@
 """Events of the YAML parser, reduced to what reading needs.
 
 libyaml's binding makes one object per event, 700,000 of them for a large register. These classes hold
-the four things that the builder looks at and are made in one call; names, order of arguments and
-attributes are those that the binding expects of `ruamel.yaml.events`.
+what the builder looks at, and where values end, which editing looks at; they are made in one call. Names,
+order of arguments and attributes are those that the binding expects of `ruamel.yaml.events`.
 """
 
 from __future__ import annotations
@@ -42,26 +42,36 @@ class DocumentEndEvent(StreamStartEvent):
 class AliasEvent:
     """`*name` stands for something that was named before."""
 
-    __slots__ = ("anchor", "start_mark")
+    __slots__ = ("anchor", "end_mark", "start_mark")
 
-    def __init__(self, anchor: Any, start_mark: Any = None, *_: Any, **__: Any) -> None:
+    def __init__(self, anchor: Any, start_mark: Any = None, end_mark: Any = None, *_: Any, **__: Any) -> None:
         self.anchor = anchor
         self.start_mark = start_mark
+        self.end_mark = end_mark
 
 
 class ScalarEvent:
     """A word, a number or a text; `implicit` is (plain and untagged, quoted and untagged)."""
 
-    __slots__ = ("anchor", "implicit", "start_mark", "tag", "value")
+    __slots__ = ("anchor", "end_mark", "implicit", "start_mark", "tag", "value")
 
     def __init__(
-        self, anchor: Any, tag: Any, implicit: Any, value: Any, start_mark: Any = None, *_: Any, **__: Any
+        self,
+        anchor: Any,
+        tag: Any,
+        implicit: Any,
+        value: Any,
+        start_mark: Any = None,
+        end_mark: Any = None,
+        *_: Any,
+        **__: Any,
     ) -> None:
         self.anchor = anchor
         self.tag = tag
         self.implicit = implicit
         self.value = value
         self.start_mark = start_mark
+        self.end_mark = end_mark
 
 
 class MappingStartEvent:
@@ -82,13 +92,16 @@ class SequenceStartEvent(MappingStartEvent):
     __slots__ = ()
 
 
-class MappingEndEvent(StreamStartEvent):
+class MappingEndEvent:
     """A group ends."""
 
-    __slots__ = ()
+    __slots__ = ("end_mark",)
+
+    def __init__(self, start_mark: Any = None, end_mark: Any = None, *_: Any, **__: Any) -> None:
+        self.end_mark = end_mark
 
 
-class SequenceEndEvent(StreamStartEvent):
+class SequenceEndEvent(MappingEndEvent):
     """A list ends."""
 
     __slots__ = ()
