@@ -224,6 +224,13 @@ def with_answers(register: Register, worked: Mapping[str, Worked]) -> Register:
         limits = tuple(_limit(limit, register, worked) for limit in test.limit)
         if limits != test.limit:
             changed[test.id] = test.model_copy(update={"limit": limits})
+    for unit in register.units:
+        checks = tuple(
+            each if each.limit is None else each.model_copy(update={"limit": _limit(each.limit, register, worked)})
+            for each in unit.checks
+        )
+        if checks != unit.checks:
+            changed[unit.id] = unit.model_copy(update={"checks": checks})
     for hazard in register.hazards:
         moved = _time_to_harm(hazard, worked)
         if moved is not hazard:

@@ -212,7 +212,9 @@ def _limit(
         return LimitVerdict(limit, name, "cannot tell", told)
     spread = next((each for what, each in result.uncertainty.items() if _plain(what) == _plain(name)), None)
     taken = _mean(readings) if test.statistic == "mean" and result.reported == "each" else readings
-    judged = tuple(_reading(each, spread, limit, rules, readings, result, register) for each in taken)
+    judged = tuple(
+        judge_one(each, spread, limit, rules, result.instruments, register, among=readings) for each in taken
+    )
     word = worst_word([each.word for each in judged])
     if word == "does not meet" and test.statistic == "mean" and result.reported == "worst":
         told = "the worst reading lies outside, and a mean, which is asked for, may lie inside"
@@ -291,17 +293,29 @@ def _mean(readings: Sequence[Quantity]) -> tuple[Quantity, ...]:
     return (Quantity(f"mean of {len(readings)}: {amount(value, first)}", value, first.kind, first.unit, wide),)
 
 
-def _reading(
+def judge_one(
     reading: Quantity,
     spread: Quantity | None,
     limit: Limit,
     rules: EvidenceRules,
-    all_readings: Sequence[Quantity],
-    result: Result,
+    instruments: Sequence[str],
     register: Register,
+    *,
+    among: Sequence[Quantity] = (),
 ) -> ReadingVerdict:
+    """One reading beside a limit with a number of its own kind.
+
+    Args:
+        reading: What was read, or the mean of several readings.
+        spread: Its expanded uncertainty; None where only the reading itself states one, or nothing does.
+        limit: What it must keep to.
+        rules: Guard band of the policy.
+        instruments: What it was read with; named where no uncertainty is stated.
+        register: The records.
+        among: All readings, where the reading is their mean.
+    """
     if spread is None and reading.plus_minus is None:
-        return ReadingVerdict(reading, "cannot tell", _no_uncertainty(result, register, reading), None)
+        return ReadingVerdict(reading, "cannot tell", _no_uncertainty(instruments, register), None)
     try:
         expanded = half_width(spread, reading) if spread is not None else reading.plus_minus
     except ValueError as why:
@@ -309,16 +323,16 @@ def _reading(
     if not expanded:
         return ReadingVerdict(reading, "cannot tell", "an uncertainty of zero is no uncertainty", None)
     if reading.written.startswith("mean of"):
-        expanded = uncertainty_of_mean(expanded, [each.value for each in all_readings])
+        expanded = uncertainty_of_mean(expanded, [each.value for each in among])
     low, high = _ends(limit)
     judged = judge_reading(reading.value, expanded, lower=low, upper=high, guard=rules.guard_band)
     return ReadingVerdict(reading, judged.word, reading_sentence(judged, reading), judged)
 
 
-def _no_uncertainty(result: Result, register: Register, reading: Quantity) -> str:
+def _no_uncertainty(instruments: Sequence[str], register: Register) -> str:
     stated = [
         f"{instrument.id} states {instrument.uncertainty}"
-        for instrument in register.all_of(result.instruments, Instrument)
+        for instrument in register.all_of(instruments, Instrument)
         if instrument.uncertainty
     ]
     return "no uncertainty is stated" + (f" ({', '.join(stated)})" if stated else "")

@@ -12,6 +12,7 @@ from riskkit.model.fields import (
     Date,
     Id,
     Ids,
+    Limit,
     Parked,
     Record,
     Role,
@@ -20,6 +21,7 @@ from riskkit.model.fields import (
     one_or_many,
     refers,
 )
+from riskkit.model.verification import Evidence
 
 
 class Observation(Record):
@@ -98,16 +100,34 @@ class Comment(Record):
     disposition: Disposition | None = Field(None, description="What was done about it.")
 
 
+StepKind = Literal[
+    "torque", "fit", "leak", "pressure", "flow", "alarm", "polarity", "earth", "cleaning", "weight", "firmware", "look"
+]
+"""What sort of check of the build it is."""
+
+
 class StepCheck(Block):
     """One check of the build, done by one person and seen by another where it says so."""
 
     step: Text = Field(description="What was checked.")
+    kind: StepKind | None = Field(None, description="What sort of check it is.")
+    limit: Limit | None = Field(None, description="What the reading must keep to; without it nothing is judged.")
     reading: AnyQuantity | None = Field(None, description="What was read.")
+    uncertainty: AnyQuantity | None = Field(
+        None, description="Expanded uncertainty of the reading (k = 2), on this builder's instrument."
+    )
+    instrument: Annotated[Id, refers("instruments", relation="was checked with")] | None = Field(
+        None, description="The instrument, where it is one of the register's."
+    )
     outcome: Text | None = Field(None, description="What was found, in words.")
+    inspection: Literal["as it should be", "not as it should be"] | None = Field(
+        None, description="What a look found, where nothing is measured."
+    )
     by: Role | None = Field(None, description="Who did it, by role.")
     second: Role | None = Field(None, description="Who checked it, by role.")
     two_people: bool = Field(False, description="True where a second person has to check.")
     on: Date | None = Field(None, description="When.")
+    evidence: Annotated[tuple[Evidence, ...], one_or_many] = Field((), description="Photos and files.")
 
 
 class Judgement(Block):
@@ -126,6 +146,10 @@ class Deviation(Block):
 
     text: Text = Field(description="What is different.")
     parts: Annotated[Ids, refers("parts", relation="deviates in")] = Field((), description="Parts concerned.")
+    on: Date | None = Field(
+        None,
+        description="Since when it has been so; a re-test counts from here, or else from the day of the judgement.",
+    )
     judged: Judgement | None = Field(None, description="What was decided about it.")
 
 
@@ -145,12 +169,20 @@ class Unit(Record):
 
     SECTION: ClassVar[str] = "units"
     title: Text = Field(description="Which one it is.")
+    serial: Text | None = Field(None, description="The number that stands on it.")
     builder: Role | None = Field(None, description="Who built it, by role.")
     place: Text | None = Field(None, description="Where it was built.")
     built: Date | None = Field(None, description="When.")
     revision: Text | None = Field(None, description="The revision it was built to.")
     parts: Annotated[dict[Id, Text], refers("parts", relation="was built with", keys=True)] = Field(
         default_factory=dict, description="Part id -> version or lot that was fitted."
+    )
+    firmware_sha256: Annotated[
+        dict[Id, Text], refers("parts", relation="read back the firmware of", keys=True, leans=False)
+    ] = Field(default_factory=dict, description="Part id -> SHA-256 of the firmware, as read back from this unit.")
+    fitted: Annotated[dict[Id, Date], refers("parts", relation="counts the age of", keys=True, leans=False)] = Field(
+        default_factory=dict,
+        description="Part id -> day from which its age counts; the day on which the unit was built where left out.",
     )
     checks: tuple[StepCheck, ...] = Field((), description="Checks of the build.")
     deviations: Annotated[tuple[Deviation, ...], one_or_many] = Field((), description="Where it differs.")
@@ -159,6 +191,7 @@ class Unit(Record):
         None, description="The gate it has passed."
     )
     retired: Date | None = Field(None, description="Since when it is no longer used.")
+    evidence: Annotated[tuple[Evidence, ...], one_or_many] = Field((), description="Photos and files of the unit.")
     notes: Text | None = Field(None, description="Anything else.")
 
 
