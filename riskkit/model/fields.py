@@ -389,6 +389,7 @@ class Adopted(Block):
     through: EntryId | None = Field(
         None, description="The failure, use error or build error by which it was found, where it was one."
     )
+    through_version: int | None = Field(None, ge=1, description="The version of that one.")
     wrote: dict[Text, Text] = Field(
         default_factory=dict,
         description="Field -> fingerprint of what the catalog said, so that its changes and yours are told apart; "
