@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import chain
+from typing import TYPE_CHECKING
 
 from riskkit.checks import Context, Finding, Rule, run
 from riskkit.checks.waivers import Waived, apply
@@ -33,6 +34,9 @@ from riskkit.text.evidence_files import EvidenceFile
 from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 from riskkit.text.positions import without_garbage_collector
 from riskkit.text.reader import Places, Reading
+
+if TYPE_CHECKING:
+    from riskkit.model.catalog import Entry
 
 
 @dataclass(frozen=True)
@@ -181,7 +185,7 @@ def assess(reading: Reading, *, today: datetime.date, policy: Policy | None = No
     """
     with without_garbage_collector():
         suspects = reading.places.mentioning(is_suspicious)
-        context = judge(reading.register, policy, today, suspects, reading.evidence)
+        context = judge(reading.register, policy, today, suspects, reading.evidence, reading.catalog)
         kept, waived = apply(context, run(context))
         found = [_diagnostic(each, finding, reading.places) for each, finding in kept]
         standing = tuple((each.name, finding) for each, finding in kept)
@@ -194,6 +198,7 @@ def judge(
     today: datetime.date,
     suspects: frozenset[str] | None = None,
     evidence: Mapping[str, EvidenceFile] | None = None,
+    catalog: Mapping[str, tuple[Entry, ...]] | None = None,
 ) -> Context:
     """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
@@ -227,6 +232,7 @@ def judge(
         freshness=fresh,
         suspects=suspects,
         evidence=evidence,
+        catalog=catalog,
     )
 
 

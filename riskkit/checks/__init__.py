@@ -30,11 +30,13 @@ from riskkit.judgement.verdicts import ResultVerdict, by_test
 from riskkit.judgement.walk import SharedElement, SingleFault
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
+from riskkit.model.prompts import Asked
 from riskkit.model.records import Control, Hazard
 from riskkit.model.register import Register
 from riskkit.text.evidence_files import EvidenceFile
 
 if TYPE_CHECKING:
+    from riskkit.model.catalog import Entry
     from riskkit.model.references import Path
 
 
@@ -78,6 +80,8 @@ class Context:
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
     evidence: Mapping[str, EvidenceFile] | None = None
     """What stands under the paths that results name as evidence; None where nobody has looked."""
+    catalog: Mapping[str, tuple[Entry, ...]] | None = None
+    """Id of each adopted record -> the entries that the catalogs have for it now; None where nobody has looked."""
 
     def verdicts_of(self, test: str) -> tuple[ResultVerdict, ...]:
         """Verdicts on the results of a test that no later result replaces."""
@@ -117,8 +121,10 @@ class Context:
 
     @cached_property
     def asked_about(self) -> frozenset[str]:
-        """Ids of everything that any hazard points at."""
-        return frozenset(link.target for hazard in self.register.hazards for link in self.trace.outgoing(hazard.id))
+        """Ids of everything that any hazard points at, or about which a question was answered."""
+        named = {link.target for hazard in self.register.hazards for link in self.trace.outgoing(hazard.id)}
+        answered = {each.about for each in self.register.of(Asked) if each.about is not None and each.answer != "later"}
+        return frozenset(named | answered)
 
     @cached_property
     def section_of_hazards(self) -> str:

@@ -319,10 +319,11 @@ def known_standards() -> Mapping[str, str]:
 # -- what records were taken from -----------------------------------------------------------------
 
 
-def entry_files(register: Register, root: Path) -> dict[str, Path]:
-    """Id of each adopted record -> the file in which its entry stands now; nothing is opened.
+def entry_files(register: Register, root: Path) -> dict[str, tuple[Path, ...]]:
+    """Id of each adopted record -> the files in which its entries stand now; nothing is opened.
 
-    A catalog that the device sheet names and that is not there gives none: a rule is not the place to stop for it.
+    One file, or two where it was found through a failure or an error. A record whose entry is gone is left out, and so
+    is a catalog that the device sheet names and that is not there: a rule is not the place to stop for it.
     """
     every: tuple[Hazard | Control | Test, ...] = (*register.hazards, *register.controls, *register.tests)
     adopted = {each.id: each.adopted for each in every if each.adopted is not None}
@@ -337,14 +338,20 @@ def entry_files(register: Register, root: Path) -> dict[str, Path]:
         in_use.setdefault(home.name, home)
     found = {}
     for id, source in adopted.items():
-        path = in_use[source.catalog].file(source.entry) if source.catalog in in_use else None
-        if path is not None:
-            found[id] = path
+        # What a hazard was found through may stand in another catalog than the hazard.
+        first = in_use.get(source.catalog)
+        homes = [first, *(each for each in reversed(in_use.values()) if each is not first)] if first else []
+        paths = [homes[0].file(source.entry)] if homes else []
+        if source.through is not None:
+            paths.append(next((path for each in homes if (path := each.file(source.through)) is not None), None))
+        if paths and None not in paths:
+            found[id] = tuple(path for path in paths if path is not None)
     return found
 
 
-def entries_behind(register: Register, root: Path) -> dict[str, Entry]:
-    """Id of each adopted record -> the entry that its catalog has now; only those files are read."""
+def entries_behind(register: Register, root: Path) -> dict[str, tuple[Entry, ...]]:
+    """Id of each adopted record -> the entries that its catalog has now; only those files are read."""
     files = entry_files(register, root)
-    read = {path: read_entry(path, path.parent.name)[0] for path in set(files.values())}
-    return {id: entry for id, path in files.items() if (entry := read[path]) is not None}
+    read = {path: read_entry(path, path.parent.name)[0] for paths in files.values() for path in paths}
+    found = {id: tuple(entry for path in paths if (entry := read[path])) for id, paths in files.items()}
+    return {id: entries for id, entries in found.items() if len(entries) == len(files[id])}

@@ -12,22 +12,26 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path as FilePath
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ValidationError
 
 from riskkit.diagnostics import Diagnostic, Place, Related, Report, Severity
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
-from riskkit.model.records import Device
+from riskkit.model.records import Control, Device, Hazard
 from riskkit.model.references import Reference
 from riskkit.model.register import SECTIONS, SINGLES, Register
+from riskkit.model.verification import Test
 from riskkit.text.complaints import complaints, listed, nearest
 from riskkit.text.documents import parse_snapshot
 from riskkit.text.evidence_files import EvidenceFile, look_at, named_files
 from riskkit.text.policies import policy_data
 from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.snapshot import Snapshot
+
+if TYPE_CHECKING:
+    from riskkit.model.catalog import Entry
 
 Path = tuple[str | int, ...]
 
@@ -133,7 +137,8 @@ def _place(home: Home, path: Path, key: bool) -> Place:
 class Reading:
     """What was read: the register, where everything stands, and what was wrong with the files.
 
-    `evidence` says what stands under the paths that results name; None where nobody has looked.
+    `evidence` says what stands under the paths that results name, `catalog` which entries the catalogs have now for
+    each adopted record; None where nobody has looked.
     """
 
     snapshot: Snapshot
@@ -141,6 +146,7 @@ class Reading:
     places: Places
     report: Report
     evidence: Mapping[str, EvidenceFile] | None = None
+    catalog: Mapping[str, tuple[Entry, ...]] | None = None
 
 
 def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:
@@ -160,8 +166,18 @@ def read(snapshot: Snapshot, troubles: tuple[Diagnostic, ...] = ()) -> Reading:
 
 
 def with_evidence(reading: Reading, folder: FilePath) -> Reading:
-    """The reading together with what stands under the paths that its results name as evidence."""
-    return replace(reading, evidence=look_at(folder, named_files(reading.register)))
+    """The reading together with the files that its results name as evidence and the catalog entries behind its records."""
+    register = reading.register
+    return replace(reading, evidence=look_at(folder, named_files(register)), catalog=_behind(register, folder))
+
+
+def _behind(register: Register, folder: FilePath) -> Mapping[str, tuple[Entry, ...]]:
+    every: tuple[Hazard | Control | Test, ...] = (*register.hazards, *register.controls, *register.tests)
+    if all(each.adopted is None for each in every):
+        return {}
+    from riskkit.text.catalogs import entries_behind
+
+    return entries_behind(register, folder)
 
 
 class _Shelf:
