@@ -14,6 +14,7 @@ MOST_LABEL_LINES = 5
 
 MOST_CAPTION_LINES = 2
 HEADINGS = ("heading", "stop")
+LONGEST_CORNER = 2
 LABEL_AFTER, BOX_PAD, TICK_APART = 1.5, 3.0, 2 * MM
 CAPTION_SHARE = 0.8
 """Share of a caption's height by which its box grows: handwriting may touch the caption, not cover it."""
@@ -54,12 +55,27 @@ class Card:
 
 
 def fill(draft: Draft, format: Format) -> tuple[Card, ...]:
-    """The cards of a draft."""
+    """The cards of a draft: as few as there can be without a smaller letter or a box lower than one line."""
     sheets = list(_cut(draft, format))
+    for slimmer in _slimmer(draft):
+        fewer = list(_cut(slimmer, format))
+        if len(fewer) < len(sheets):
+            sheets = fewer
+            break
     return tuple(
         Card(draft, number, len(sheets), tuple((frame, tuple(inside)) for frame, inside in groupby(pieces, _frame_of)))
         for number, pieces in enumerate(sheets, start=1)
     )
+
+
+def _slimmer(draft: Draft) -> Iterator[Draft]:
+    """The draft with one line in its last box for words, in its last two, and so on."""
+    blocks = list(draft.blocks)
+    for place in reversed(range(len(blocks))):
+        block = blocks[place]
+        if isinstance(block, Field) and block.lines > 1:
+            blocks[place] = replace(block, lines=1)
+            yield replace(draft, blocks=tuple(blocks))
 
 
 def _frame_of(piece: Piece) -> str:
@@ -262,8 +278,15 @@ def _row_height(boxes: Sequence[Box], each: float, lines: int, format: Format) -
     if boxes[0].tick:
         words = max(len(caption.lines(box.caption, each - format.tick - TICK_APART)) for box in boxes)
         return max(format.tick, words * caption.leading)
-    above = max(len(caption.lines(box.caption, each - 2 * BOX_PAD)) if box.caption else 0 for box in boxes)
-    return format.box * lines + above * caption.leading * CAPTION_SHARE
+    above = max(len(caption.lines(box.caption, each - 2 * BOX_PAD)) if _is_above(box) else 0 for box in boxes)
+    if not above:
+        return format.box * lines
+    return format.least_box * lines + above * caption.leading * CAPTION_SHARE
+
+
+def _is_above(box: Box) -> bool:
+    """Whether a caption takes room of its own; the number of a run stands in the corner, out of the way."""
+    return len(box.caption) > LONGEST_CORNER
 
 
 def _as_many_as_fit(boxes: Sequence[Box], width: float, across: int, format: Format) -> int:

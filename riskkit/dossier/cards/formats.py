@@ -131,6 +131,11 @@ class Format:
         return 12 * MM if self.large else 9 * MM
 
     @property
+    def least_box(self) -> float:
+        """Height that is left for writing below a caption."""
+        return 11 * MM if self.large else LEAST_BOX
+
+    @property
     def tick(self) -> float:
         """Side of a box for a cross."""
         return 9 * MM if self.large else LEAST_BOX

@@ -22,7 +22,7 @@ from riskkit.model.register import Register
 from riskkit.model.verification import Test
 from riskkit.units.kinds import readable
 
-RULES = "Bench only, on nobody. Never alone with oxygen on or with guards off. Roles, no names."
+RULES = "Bench only, on nobody. Never alone with oxygen on or with guards off. Roles, no names; blank where not known."
 """At the bottom of every card."""
 
 NO_STOP = "No condition of its own is stated for this test."
@@ -52,7 +52,6 @@ def card_of_test(test: Test, register: Register, tell: Teller, foot: str, *, hid
     if faulty:
         blocks += _fault_blocks(test, register, tell, questions)
     blocks += _what_is_done(test, tell, hide_limit=hide_limit)
-    blocks.append(Text("Write here. Leave blank what is not known.", "heading"))
     blocks += [
         _field(str(number), question, test, tell, hide_limit=hide_limit)
         for number, question in enumerate(questions, start=1)

@@ -118,7 +118,7 @@ def deviation_slip(foot: str, place: int) -> Draft:
     """One difference between a unit and the drawings, and what was decided about it."""
     blocks: tuple[Block, ...] = (
         Text("STOP", "stop", frame="stop"),
-        Text("Do not go on with this part before somebody has judged the difference.", "plain", frame="stop"),
+        Text("Do not go on with this part before the difference is judged.", "plain", frame="stop"),
         Field("", (Box(caption="unit"), Box(caption="day"), Box(caption="written by (role)")), across=3),
         Field("", (Box(caption="part, as P09"), Box(caption="drawn"), Box(caption="fitted")), across=3),
         Field("What is different, and why", across=1, lines=WORDS_LINES),
@@ -133,8 +133,7 @@ def deviation_slip(foot: str, place: int) -> Draft:
         title="A unit differs from the drawings",
         blocks=blocks,
         again="STOP: the difference is not judged yet.",
-        typed="riskkit change PART says what leans on it",
-        foot=f"Goes into `deviations:` of the unit. {RULES} {foot}",
+        foot=f"riskkit change PART says what leans on it. {RULES} {foot}",
     )
 
 
@@ -157,7 +156,7 @@ def observation_slip(foot: str, place: int) -> Draft:
         title="Nobody has explained this yet",
         blocks=blocks,
         again="STOP: switch off first, write afterwards.",
-        foot=f"Goes into `observations:`. {RULES} {foot}",
+        foot=f"{RULES} {foot}",
     )
 
 
