@@ -1,15 +1,14 @@
-"""What commands share: reading a folder, the day, the policy, writing a file whole or not at all."""
+"""What commands share: reading a folder, the day, the policy, printing."""
 
 from __future__ import annotations
 
 import datetime
-import os
 import re
 import sys
-import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from riskkit.cli.replacing import write_whole as write_whole
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -86,29 +85,6 @@ def warn_if_broken(report: Report) -> None:
         count = len(report.broken)
         what = "one place" if count == 1 else f"{count} places"
         sys.stderr.write(f"riskkit: the register cannot be read as written in {what}; `riskkit check` lists them\n")
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file whole or not at all: a full disk or a kill leaves the old one.
-
-    Raises:
-        RiskkitError: where the folder is missing or cannot be written to.
-    """
-    handle, name = -1, ""
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        os.chmod(name, 0o666 & ~mask)
-        os.replace(name, path)
-    except OSError as error:
-        if name and os.path.exists(name):
-            os.unlink(name)
-        raise RiskkitError(f"{path} cannot be written: {error.strerror}", "name another file") from None
 
 
 _STEERING = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")

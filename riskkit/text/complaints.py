@@ -72,7 +72,7 @@ def complaints(error: ValidationError, kind: type[BaseModel], given: Mapping[str
 
 def _meant(path: Path, kind: type[BaseModel]) -> str | None:
     """The field that a misspelt key was probably meant to be."""
-    return nearest(str(path[-1]), _fields_at(kind, path[:-1]))
+    return nearest(str(path[-1]), fields_at(kind, path[:-1]))
 
 
 def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: Mapping[str, Any]) -> Complaint:
@@ -180,7 +180,7 @@ def _unknown_key(path: Path, kind: type[BaseModel]) -> Complaint:
         return Complaint(
             "typed-what-is-derived", path, f"`{key}` cannot be typed: {DERIVED[key]}", "take the line out", at_key=True
         )
-    fields = _fields_at(kind, path[:-1])
+    fields = fields_at(kind, path[:-1])
     guess = nearest(key, fields)
     what = f"write `{guess}:`" if guess else f"the fields here are {listed(fields, 40)}"
     return Complaint("unknown-field", path, f"there is no field `{key}` here", what, at_key=True)
@@ -209,7 +209,8 @@ def _first_block(annotation: Any) -> type[BaseModel] | None:
     return next((block for inner in get_args(annotation) if (block := _first_block(inner)) is not None), None)
 
 
-def _fields_at(kind: type[BaseModel], path: Path) -> tuple[str, ...]:
+def fields_at(kind: type[BaseModel], path: Path) -> tuple[str, ...]:
+    """Names of the fields of a record's class, or of the group that a path leads to, in their order."""
     block = _block_at(kind, path)
     if block is None:
         return ()

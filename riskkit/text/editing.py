@@ -15,13 +15,13 @@ from typing import Any
 
 from riskkit.text.positions import Document, Node, Path
 from riskkit.text.spans import Span, spans, walk
-from riskkit.text.splicing import BREAK, CannotEdit, Page, Splice, Splices, place_of, spliced
+from riskkit.text.splicing import BREAK, CannotEdit, Order, Page, Splice, Splices, spliced
 from riskkit.text.syntax import parse_file
 
 BOM = "\ufeff"
 _BLANKS = re.compile(" *")
 _DASH = re.compile(" *- +")
-_ANCHOR = re.compile(r"(?<![\w)])[&*][^\s,\[\]{}]")
+_ANCHOR = re.compile(r"[&*](?<![\w)][&*])[^\s,\[\]{}]")
 _SENTINEL, _NEXT_SECTION = "next-record", "next-section"
 
 
@@ -45,7 +45,7 @@ def set_field(
     path: Path,
     value: Node,
     typed: str | None = None,
-    order: Sequence[str] = (),
+    order: Order = lambda _: (),
 ) -> Edited:
     """Give a field of a record a value; what is missing on the way is added in the record's own style.
 
@@ -56,7 +56,8 @@ def set_field(
         path: From the record to the field.
         value: Plain data.
         typed: The value as a person typed it; it is written so where that means the same.
-        order: Names of the record's fields in their usual order, for the place of a new one.
+        order: Names of the fields in their usual order, for the place of a new one: of the record for an empty
+            path, of a group inside it for the path to that group.
 
     Raises:
         CannotEdit: where no way of writing it changes this and nothing else.
@@ -66,8 +67,8 @@ def set_field(
         content,
         record,
         path,
-        lambda page, start: page.setting((*start, *path), value, typed, order),
-        lambda data: _with(data, path, value, order),
+        lambda page, start: page.setting(start, path, value, typed, order),
+        lambda data: _with(data, path, value),
     )
 
 
@@ -88,7 +89,7 @@ def remove_field(document: Document, content: bytes, record: Path, path: Path) -
 
 
 def add_to_list(
-    document: Document, content: bytes, record: Path, path: Path, item: Node, order: Sequence[str] = ()
+    document: Document, content: bytes, record: Path, path: Path, item: Node, order: Order = lambda _: ()
 ) -> Edited:
     """Add an entry to a list of a record; a list that is not there yet is begun.
 
@@ -105,7 +106,7 @@ def add_to_list(
         record,
         path,
         lambda page, start: page.appending((*start, *path), item),
-        lambda data: _with(data, path, wanted, ()),
+        lambda data: _with(data, path, wanted),
     )
 
 
@@ -199,7 +200,7 @@ def _edit(
                 if new is not None and piece.holds(document.name, new, wanted):
                     whole = text[: piece.start] + new + text[piece.start + len(piece.text) :]
                     return Edited((mark + whole).encode("utf-8"), wanted, piece.head, new)
-        whole_data = _replaced(document.data, record, wanted)
+        whole_data = _with(document.data, record, wanted)
         found = _proven_whole(document.name, text, whole_data, candidates(_page(text), record))
     except CannotEdit:
         found = None
@@ -289,7 +290,7 @@ class _Piece:
 
 def _cut_out(document: Document, text: str, record: Path, data: Node) -> _Piece | None:
     """The lines of a record, where it stands in lines of its own and no anchor of the file can reach it."""
-    if _ANCHOR.search(text):
+    if ("&" in text or "*" in text) and _ANCHOR.search(text):
         return None
     section = str(record[0])
     here, top = document.place(record, key=True), document.place((section,), key=True)
@@ -394,34 +395,34 @@ def same(here: Any, there: Any) -> bool:
     return bool(here == there)
 
 
-def _at(data: Node, path: Path) -> Node:
+def _at(data: Node, path: Path) -> Any:
+    step: Any
     for step in path:
-        if (isinstance(data, dict) and step in data) or (isinstance(data, list) and isinstance(step, int) and 0 <= step < len(data)):
+        if (isinstance(data, dict) and step in data) or (
+            isinstance(data, list) and isinstance(step, int) and 0 <= step < len(data)
+        ):
             data = data[step]
         else:
             return None
     return data
 
 
-def _with(data: Node, path: Path, value: Node, order: Sequence[str]) -> Node:
-    """Plain data with a value at a path; a new name goes where it usually stands."""
+def _with(data: Node, path: Path, value: Node) -> Node:
+    """Plain data with a value at a path."""
     if not path:
         return value
     step, rest = path[0], path[1:]
     if isinstance(data, list):
         if not isinstance(step, int) or not 0 <= step < len(data):
             raise CannotEdit(f"the list has no entry {step}", f"it has {len(data)}, counted from 0")
-        return [_with(each, rest, value, ()) if place == step else each for place, each in enumerate(data)]
+        return [_with(each, rest, value) if place == step else each for place, each in enumerate(data)]
     if data is None:
         data = {}
     if not isinstance(data, dict):
         raise CannotEdit(f"`{data}` is no group of fields, so there is no `{step}` in it", "set the whole field")
     if step in data:
-        return {key: _with(each, rest, value, ()) if key == step else each for key, each in data.items()}
-    new = (str(step), _with(None, rest, value, ()))
-    pairs = list(data.items())
-    pairs.insert(place_of(list(data), str(step), order), new)
-    return dict(pairs)
+        return {key: _with(each, rest, value) if key == step else each for key, each in data.items()}
+    return {**data, str(step): _with(None, rest, value)}
 
 
 def _without(data: Node, path: Path) -> Node:
@@ -438,10 +439,6 @@ def _without(data: Node, path: Path) -> Node:
     if rest:
         return {key: _without(each, rest) if key == step else each for key, each in data.items()}
     return {key: each for key, each in data.items() if key != step}
-
-
-def _replaced(data: Node, path: Path, value: Node) -> Node:
-    return _with(data, path, value, ())
 
 
 def _renamed(data: Node, words: Mapping[Path, str], keys: Mapping[Path, str], path: Path) -> Node:

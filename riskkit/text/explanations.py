@@ -26,6 +26,8 @@ _FORMAT_RULES: Mapping[str, str] = MappingProxyType(
         "duplicate-key": "One key written twice in a group.\n"
         "Most readers silently keep the last one, and half of what was typed is lost.",
         "duplicate-section": "`device` or `policy` in two files.\nA register describes one device under one policy.",
+        "edit-interrupted": "An edit of several files that stopped in the middle.\n"
+        "Some files hold the new text and some the old one; everything that is needed to finish is still there.",
         "empty-list": "A list that needs at least one entry.\nThe sentence says which.",
         "empty-text": "A text with nothing in it.\nAn empty text is not an answer; leave the line out, so that the gap shows.",
         "file-is-a-folder": "A folder with the name of a YAML file.\nIt was probably meant to be a file.",

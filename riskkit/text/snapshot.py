@@ -14,6 +14,8 @@ from riskkit.diagnostics import Diagnostic, Place, RiskkitError, Severity
 
 LARGEST_FILE = 32 * 1024 * 1024
 ENDINGS = (".yaml", ".yml")
+EDIT_NOTE = ".riskkit-edit.json"
+"""Stands in a register while several of its files are replaced; what it says is known to `cli/replacing.py`."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,15 @@ def read_folder(folder: Path) -> tuple[Snapshot, tuple[Diagnostic, ...]]:
         raise RiskkitError(f"{folder} is a file, and a register is a folder", "name the folder that it stands in")
     files: dict[str, bytes] = {}
     troubles: list[Diagnostic] = []
+    if os.path.lexists(os.path.join(folder, EDIT_NOTE)):
+        troubles.append(
+            _trouble(
+                "edit-interrupted",
+                EDIT_NOTE,
+                "an edit of several files was interrupted here, or is just being written",
+                "`riskkit check --fix` finishes it",
+            )
+        )
     root = os.path.realpath(folder)
     for name, path in _yaml_paths(folder, troubles):
         content = _content(name, path, root, troubles)

@@ -7,7 +7,7 @@ gives exactly the change that was asked for.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from riskkit.diagnostics import RiskkitError
@@ -19,6 +19,10 @@ BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
 """What libyaml counts as the end of a line."""
 _COLON = re.compile(r"[^\S\r\n]*:")
 _ONLY_COMMENT = re.compile(r"[^\S\r\n]*(?:#[^\r\n\x85\u2028\u2029]*)?")
+
+
+Order = Callable[[Path], Sequence[str]]
+"""Path to a group of a record -> the names of its fields in their usual order."""
 
 
 class CannotEdit(RiskkitError):
@@ -96,12 +100,13 @@ class Page:
 
     # -- setting ----------------------------------------------------------------------------------
 
-    def setting(self, path: Path, value: Node, typed: str | None, order: Sequence[str]) -> Iterator[Splices]:
-        """Ways of giving a value to a place that may or may not be there.
+    def setting(self, start: Path, inside: Path, value: Node, typed: str | None, order: Order) -> Iterator[Splices]:
+        """Ways of giving a value to a place that may or may not be there: `inside` the record at `start`.
 
         Raises:
             CannotEdit: where the path leads through something that is no group.
         """
+        path = (*start, *inside)
         node, known = walk(self.root, path)
         if known == len(path):
             yield from self.replacing(path, node, value, typed)
@@ -114,7 +119,7 @@ class Page:
             typed = None if typed is None else f"{{{name(str(step))}: {typed}}}"
         first = str(rest[0])
         if node.kind == "group":
-            yield from self.inserting(node, first, value, typed, order if known < 1 or len(rest) == 1 else ())
+            yield from self.inserting(node, first, value, typed, order(path[len(start) : known]))
         elif node.kind == "scalar":
             typed = None if typed is None else f"{{{name(first)}: {typed}}}"
             yield from self.replacing(path[:known], node, {first: value}, typed)
