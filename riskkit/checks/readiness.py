@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from riskkit.checks import Context, Finding
+from riskkit.judgement.as_built import step_verdict
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.model.fields import plain_words
 from riskkit.model.upkeep import Gate, Question, Unit
@@ -104,9 +105,11 @@ def _reasons(
                 mend += f"; the new result says `supersedes: {records[0]}`, and why"
             yield reason(word, because, mend, *records)
     for step in question.steps:
-        told_of_step = _by_step(unit, step)
+        told_of_step = _by_step(unit, step, context)
         if told_of_step is not None:
-            yield reason("cannot tell", told_of_step, f"check `{step}` of {unit.id} and sign it")
+            word, because = told_of_step
+            again = "mend it, then check" if word == "no" else "check"
+            yield reason(word, because, f"{again} `{step}` of {unit.id} and sign it")
     for name in question.rules:
         for rule, finding in found:
             if rule == name and _is_about(finding, unit, context):
@@ -172,14 +175,24 @@ def _result(verdict: ResultVerdict, context: Context) -> Result:
     return found
 
 
-def _by_step(unit: Unit, step: str) -> str | None:
+def _by_step(unit: Unit, step: str, context: Context) -> tuple[Word, str] | None:
+    """What a check of the build leaves open; None where it answers with yes.
+
+    Where it has a limit, its reading has to keep to it: the same reading on a poorer gauge cannot be told.
+    """
     check = next((each for each in unit.checks if plain_words(each.step) == plain_words(step)), None)
     if check is None:
-        return f"{unit.id} has no check `{step}`"
-    if check.by is None or (check.reading is None and check.outcome is None and not check.two_people):
-        return f"the check `{step}` of {unit.id} is not filled in"
+        return "cannot tell", f"{unit.id} has no check `{step}`"
+    verdict = step_verdict(check, context.register, context.policy.evidence)
+    if verdict is not None and verdict.word == "does not meet":
+        return "no", f"the check `{step}` of {unit.id} does not keep to its limit: {verdict.because}"
+    found = check.reading is not None or check.outcome is not None or check.inspection is not None
+    if check.by is None or not (found or check.two_people):
+        return "cannot tell", f"the check `{step}` of {unit.id} is not filled in"
     if check.two_people and check.second in (None, check.by):
-        return f"the check `{step}` of {unit.id} needs two people and is signed by one"
+        return "cannot tell", f"the check `{step}` of {unit.id} needs two people and is signed by one"
+    if verdict is not None and verdict.word == "cannot tell":
+        return "cannot tell", f"the check `{step}` of {unit.id} cannot be told from its limit: {verdict.because}"
     return None
 
 

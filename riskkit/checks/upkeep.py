@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
+from riskkit.judgement.as_built import proposals
 from riskkit.model.fields import Parked, Record, plain_words
 from riskkit.model.prompts import Asked
 from riskkit.model.records import Hazard, Part
@@ -236,12 +237,19 @@ def deviation_not_judged(context: Context) -> Iterator[Finding]:
     for unit in context.register.units:
         for place, deviation in enumerate(unit.deviations):
             if deviation.judged is None:
+                lean = proposals(deviation, context.register, context.trace)
+                these = f"; what leans on it: {_some([each.test for each in lean])}" if lean else ""
                 yield Finding(
                     unit.id,
                     ("deviations", place),
                     f"nobody has judged that {unit.id} differs: {deviation.text}",
-                    "add `judged:` with verdict, by, on and the tests to `repeat:`",
+                    f"add `judged:` with verdict, by, on and the tests to `repeat:`{these}",
+                    tuple((each.test, (), f"{each.test} {each.because}") for each in lean),
                 )
+
+
+def _some(ids: list[str], most: int = 8) -> str:
+    return ", ".join(ids) if len(ids) <= most else f"{', '.join(ids[:most])} and {len(ids) - most} more"
 
 
 @rule("error")

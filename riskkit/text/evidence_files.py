@@ -1,4 +1,4 @@
-"""The files that results name as evidence: whether they are there, how large, and with which SHA-256.
+"""The files that results and built units name as evidence: whether they are there, how large, and with which SHA-256.
 
 Nothing outside the register's folder is ever opened: a register may come from a stranger, and a finding
 that prints the hash of some other file would say something about it. What a file contains is nobody's
@@ -11,14 +11,17 @@ import hashlib
 import os
 import re
 import stat
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from riskkit.model.references import Path as Steps
     from riskkit.model.register import Register
+    from riskkit.model.upkeep import StepCheck, Unit
+    from riskkit.model.verification import Evidence, Result
 
 _DRIVE = re.compile(r"[A-Za-z]:")
 
@@ -54,9 +57,21 @@ def leaves_folder(path: str) -> bool:
     return plain.startswith(("/", "~")) or _DRIVE.match(plain) is not None or ".." in plain.split("/") or "\0" in path
 
 
+def evidence_of(record: Result | Unit) -> Iterator[tuple[Steps, Evidence]]:
+    """Every file that a record names as evidence, with the path from the record to where it is named."""
+    for place, named in enumerate(record.evidence):
+        yield ("evidence", place), named
+    checks: tuple[StepCheck, ...] = getattr(record, "checks", ())
+    for number, check in enumerate(checks):
+        for place, named in enumerate(check.evidence):
+            yield ("checks", number, "evidence", place), named
+
+
 def named_files(register: Register) -> tuple[str, ...]:
-    """Every path that any result names as evidence, once, in the order of the results."""
-    return tuple(dict.fromkeys(each.file for result in register.results for each in result.evidence))
+    """Every path that any result, unit or check of a build names as evidence, once, in the order of the records."""
+    owners: tuple[Result | Unit, ...] = (*register.results, *register.units)
+    named = (each for record in owners for _, each in evidence_of(record))
+    return tuple(dict.fromkeys(each.file for each in named))
 
 
 def look_at(folder: Path, paths: Iterable[str]) -> Mapping[str, EvidenceFile]:
