@@ -9,6 +9,7 @@ from pathlib import Path
 
 from riskkit.cli.opening import day, one_of, print_text, warn_if_broken, write_whole
 from riskkit.cli.output import counted
+from riskkit.diagnostics import RiskkitError
 
 
 def print_dossier(
@@ -20,30 +21,50 @@ def print_dossier(
     *,
     one_page: bool,
     workers: int | None,
+    since: str | None = None,
+    only_changes: bool = False,
 ) -> None:
     """Print the dossier, then its path, its pages and the number of open gaps."""
+    from riskkit.cli.baselines import baseline_words, latest_baseline, state_since
     from riskkit.cli.opening import open_register
     from riskkit.dossier.render import render
+    from riskkit.text.policies import load_policy
     from riskkit.text.revisions import name_of_revision
 
     one_of("--page", page, ("a4", "letter"))
-    on = day(today)
-    assessment = open_register(folder, on.isoformat(), policy, name_of_revision(folder))
+    if one_page and (only_changes or since is not None):
+        raise RiskkitError(
+            "the one page for the clinician has no room for what changed",
+            "leave out --one-page, or --since and --only-changes",
+        )
+    on, revision = day(today), name_of_revision(folder)
+    assessment = open_register(folder, on.isoformat(), policy, revision)
     warn_if_broken(assessment.report)
-    path = output or Path(
-        _file_name(assessment.register.device.name if assessment.register.device else "register", one_page)
-    )
+    if only_changes and since is None:
+        since = latest_baseline(folder, revision).name
+    earlier = None
+    if since is not None:
+        earlier = state_since(folder, since, assessment, None if policy is None else load_policy(policy))
+    what = "front-sheet" if one_page else "changes" if only_changes else "dossier"
+    device = assessment.register.device
+    path = output or Path(file_name(device.name if device else "register", what))
     if path.is_dir():
-        path = path / _file_name("register", one_page)
-    paper = render(assessment, page=page, one_page=one_page, workers=workers, on_progress=print_progress())
+        path = path / file_name("register", what)
+    paper = render(
+        assessment,
+        page=page,
+        one_page=one_page,
+        only_changes=only_changes,
+        since=earlier,
+        baseline="" if one_page or earlier is not None else baseline_words(folder, revision),
+        workers=workers,
+        on_progress=print_progress(),
+    )
     write_whole(path, paper.pdf)
     for refusal in paper.refusals:
         sys.stderr.write(f"riskkit: not printed: {refusal}\n")
-    print_text(f"{path}: {counted(paper.pages, 'page')}, {len(assessment.report.open)} open\n")
-
-
-def _file_name(title: str, one_page: bool) -> str:
-    return file_name(title, "front-sheet" if one_page else "dossier")
+    compared = f", compared with {since}" if since is not None else ""
+    print_text(f"{path}: {counted(paper.pages, 'page')}, {len(assessment.report.open)} open{compared}\n")
 
 
 def file_name(title: str, what: str) -> str:

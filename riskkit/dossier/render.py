@@ -23,8 +23,8 @@ from riskkit.dossier.layout import lay_out
 from riskkit.dossier.paper import print_paper
 from riskkit.dossier.printed import Attachment, Head, Paper, Part
 from riskkit.dossier.refusing import claims_in, refuse_claims_in
-from riskkit.dossier.sections import Piece, contents, head, pieces, printed
-from riskkit.dossier.view import DossierView, view_of
+from riskkit.dossier.sections import Piece, contents, head, pieces, printed, without_loose_links
+from riskkit.dossier.view import DossierView, Since, view_of
 from riskkit.dossier.view.telling import LONGEST_NAME
 from riskkit.text.evidence_files import bytes_of, named_files
 from riskkit.text.recorded import Recorded, recorded
@@ -43,6 +43,9 @@ def render(
     *,
     page: str = "a4",
     one_page: bool = False,
+    only_changes: bool = False,
+    since: Since | None = None,
+    baseline: str = "",
     attachments: Sequence[Attachment] | None = None,
     created: datetime.datetime | None = None,
     on_progress: Callable[[int, int, str], None] | None = None,
@@ -54,6 +57,9 @@ def render(
         assessment: What was worked out.
         page: The paper, `a4` or `letter`.
         one_page: True for the front sheet only.
+        only_changes: True for the short paper that tells what changed: sections 1, 2 and 15.
+        since: The earlier state that section 2 compares with.
+        baseline: What section 2 says where it compares with none.
         attachments: Files to carry inside; the register's own files as one archive where it is None.
         created: Date written into the PDF; none is written where it is None.
         on_progress: Called with (done, total, words).
@@ -73,9 +79,11 @@ def render(
         page=page,
         rules=len(all_rules()),
         files=_listed(files),
-        recordings=() if one_page else _recordings(assessment),
+        recordings=() if one_page or only_changes else _recordings(assessment),
+        since=since,
+        baseline=baseline,
     )
-    printed_head, parts = html_of(view, page, one_page=one_page)
+    printed_head, parts = html_of(view, page, one_page=one_page, only_changes=only_changes)
     return print_paper(
         printed_head,
         parts,
@@ -87,25 +95,29 @@ def render(
     )
 
 
-def html_of(view: DossierView, page: str, *, one_page: bool = False) -> tuple[Head, tuple[Part, ...]]:
+def html_of(
+    view: DossierView, page: str, *, one_page: bool = False, only_changes: bool = False
+) -> tuple[Head, tuple[Part, ...]]:
     """Style sheets and the HTML of every part, ready to be printed.
 
     Raises:
         RiskkitError: where a sentence is left that claims what it must not.
     """
-    chosen = printed(view, one_page=one_page)
-    drawings = {} if one_page else _traces(view)
+    chosen = printed(view, one_page=one_page, only_changes=only_changes)
+    drawings = {} if one_page or only_changes else _traces(view)
     extra = {
         "traces": {hazard.id: drawings.get(hazard.id) for hazard in view.hazards},
         "supply": drawings.get(""),
         "titles": {hazard.id: hazard.title[:LONGEST_NAME] for hazard in view.hazards},
     }
     found = [*pieces(view, chosen, extra)]
-    if not one_page:
+    if only_changes:
+        found = without_loose_links(found)
+    elif not one_page:
         found.insert(1, Piece(chosen[0], contents(view, chosen)))
     for piece in found:
         refuse_claims(piece)
-    return head(view, page), tuple(_parts(found))
+    return head(view, page, "Difference dossier" if only_changes else "Review dossier"), tuple(_parts(found))
 
 
 def _parts(found: Sequence[Piece]) -> Iterator[Part]:

@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 ALWAYS = ("0", "1", "15")
 """Numbers of the sections without which nothing is printed."""
 
+DIFFERENCE = ("1", "2", "15")
+"""Numbers of the sections of the short paper that tells only what changed: what is not claimed, changes, open list."""
+
 PAPERS = MappingProxyType({"a4": "size: A4;", "letter": "size: Letter; margin-left: 24mm; margin-right: 21.9mm;"})
 """Size and margins of each paper; the text is 170 mm wide on both."""
 
@@ -118,10 +121,12 @@ def coded(words: str) -> Markup:
     )
 
 
-def printed(view: DossierView, *, one_page: bool = False) -> tuple[Section, ...]:
+def printed(view: DossierView, *, one_page: bool = False, only_changes: bool = False) -> tuple[Section, ...]:
     """The sections that this view has something for."""
     if one_page:
         return tuple(section for section in sections() if section.number == "0")
+    if only_changes:
+        return tuple(section for section in sections() if section.number in DIFFERENCE)
     return tuple(section for section in sections() if not section.needs or _items(view, section.needs))
 
 
@@ -173,24 +178,38 @@ def contents(view: DossierView, chosen: Sequence[Section]) -> str:
     return _environment().get_template("contents.html").render(view=view, sections=listed)
 
 
-def head(view: DossierView, page: str) -> Head:
+_LINK_WITHIN = re.compile(r"""<a\b[^>]*?\bhref=["']#([^"']+)["'][^>]*>(.*?)</a>""", re.DOTALL)
+_ID = re.compile(r"""\bid=["']([^"']+)["']""")
+
+
+def without_loose_links(found: Sequence[Piece]) -> list[Piece]:
+    """The same pieces with links only to what is printed: a short paper has fewer places than a whole one."""
+    places = {place for piece in found for place in _ID.findall(piece.html)}
+
+    def kept(link: re.Match[str]) -> str:
+        return link[0] if link[1] in places else f'<span class="id">{link[2]}</span>'
+
+    return [Piece(piece.section, _LINK_WITHIN.sub(kept, piece.html)) for piece in found]
+
+
+def head(view: DossierView, page: str, kind: str = "Review dossier") -> Head:
     """Style sheets, what stands in the margins of each page, and what the file says about itself."""
     cover = view.cover
     return Head(
-        stylesheets=((folder() / "print.css").read_text(encoding="utf-8"), _margins(view, page)),
-        title=f"{cover.name}: review dossier of an experimental bench device",
+        stylesheets=((folder() / "print.css").read_text(encoding="utf-8"), _margins(view, page, kind)),
+        title=f"{cover.name}: {kind.lower()} of an experimental bench device",
         description=(
-            "Review dossier of an experimental bench device. Not for use on a person. "
+            f"{kind} of an experimental bench device. Not for use on a person. "
             f"Build {cover.build}, {cover.today}, {cover.open} open."
         ),
     )
 
 
-def _margins(view: DossierView, page: str) -> str:
+def _margins(view: DossierView, page: str, kind: str) -> str:
     cover = view.cover
     name = f"{cover.name}{f', revision {cover.revision}' if cover.revision else ''}"
-    device = f"Review dossier  ·  {name if len(name) <= 70 else name[:69] + '…'}"
-    build = f"build {cover.build[:24]}  ·  {cover.today}"
+    device = f"{kind}  ·  {name if len(name) <= 70 else name[:69] + '…'}"
+    build = f"build {cover.build[:30]}  ·  {cover.today}"
     stamp = ""
     if cover.stamps:
         words = "  ·  ".join((*cover.stamps, f"{cover.open} open"))

@@ -268,11 +268,27 @@ def _findings(old: Judged, new: Judged) -> Iterator[Difference]:
         if (rule, record) not in before:
             yield Difference("worse", record, f"newly open: {headline} [{rule}]")
     for rule, record, headline in old.open:
-        if (rule, record) not in after:
-            gone = record and record not in new.register.records and record in old.register.records
-            if gone:  # it went with its record, which is told by itself and is nothing better
-                continue
+        if (rule, record) in after:
+            continue
+        if record and record in old.register.records and record not in new.register.records:
+            continue  # it went with its record, which is told by itself and is nothing better
+        silenced = _silenced(rule, record, old.register, new.register)
+        if silenced:
+            yield Difference("loosened", record, f"no longer told, because {silenced}: {headline} [{rule}]")
+        else:
             yield Difference("better", record, f"no longer open: {headline} [{rule}]")
+
+
+def _silenced(rule: str, record: str, old: Register, new: Register) -> str:
+    """Why a finding is no longer told although nothing was mended: waived, parked or withdrawn; "" where none is so."""
+    for waiver in new.of(Waiver):
+        if waiver.id not in old.records and (waiver.rule, waiver.record) == (rule, record):
+            return f"{waiver.id} waives it"
+    for name, word in (("parked", "parked"), ("withdrawn", "withdrawn")):
+        was, now = (getattr(register.records.get(record), name, None) for register in (old, new))
+        if was is None and now is not None:
+            return f"{record} is {word}"
+    return ""
 
 
 def _title(record: Record) -> str:

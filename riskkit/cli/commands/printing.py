@@ -19,6 +19,18 @@ def dossier(
     ] = None,
     page: Annotated[str, typer.Option("--page", metavar="a4|letter", help="Paper size.")] = "a4",
     one_page: Annotated[bool, typer.Option("--one-page", help="Only the clinician's page.")] = False,
+    since: Annotated[
+        Optional[str],
+        typer.Option("--since", metavar="REV", help="Tell what changed since a git revision, such as a tag."),
+    ] = None,
+    only_changes: Annotated[
+        bool,
+        typer.Option(
+            "--only-changes",
+            "--difference",
+            help="Only what is not claimed, what changed, and the open list; since the latest tag if --since is left out.",
+        ),
+    ] = False,
     policy: PolicyFile = None,
     today: Today = None,
     workers: Annotated[
@@ -28,7 +40,17 @@ def dossier(
     """Print the review dossier as a PDF."""
     from riskkit.cli.paper import print_dossier
 
-    print_dossier(folder, output, page, policy, today, one_page=one_page, workers=workers)
+    print_dossier(
+        folder,
+        output,
+        page,
+        policy,
+        today,
+        one_page=one_page,
+        workers=workers,
+        since=since,
+        only_changes=only_changes,
+    )
 
 
 @app.command()

@@ -46,6 +46,7 @@ from riskkit.dossier.view.risks import (
     fault_picture,
     picture,
 )
+from riskkit.dossier.view.since import Changes, Since, changes
 from riskkit.dossier.view.telling import Claims, Teller
 from riskkit.dossier.view.traces import TraceBlock, trace_blocks
 from riskkit.dossier.view.units import GateLine, UnitBlock, gate_lines, unit_blocks
@@ -54,7 +55,7 @@ from riskkit.model.upkeep import Comment
 from riskkit.model.verification import Assumption, Calculation
 from riskkit.text.recorded import Recorded
 
-__all__ = ["Cover", "DossierView", "view_of"]
+__all__ = ["Cover", "DossierView", "Since", "view_of"]
 
 ANCHORED = (
     "parts",
@@ -103,6 +104,7 @@ class DossierView:
     cover: Cover
     front: Front
     limits: Limits
+    changes: Changes
     device: DeviceSheet
     method: Method
     picture: Picture
@@ -136,6 +138,8 @@ def view_of(
     rules: int = 0,
     files: tuple[tuple[str, int, str], ...] = (),
     recordings: Sequence[Recorded] = (),
+    since: Since | None = None,
+    baseline: str = "",
 ) -> DossierView:
     """Say everything that is known about a register.
 
@@ -146,6 +150,8 @@ def view_of(
         rules: Number of rules that were run, for the open list.
         files: Name, size and SHA-256 of each attached file.
         recordings: Recordings that results name as evidence.
+        since: The earlier state that section 2 compares with.
+        baseline: What section 2 says where there is none.
     """
     tell = Teller(claims)
     gaps = open_list(assessment, tell)
@@ -155,6 +161,7 @@ def view_of(
         cover=_cover(assessment, tell, rules),
         front=front(assessment, tell, gaps, faults, page),
         limits=limits(assessment, tell),
+        changes=changes(assessment, since, baseline, tell),
         device=device_sheet(assessment, tell),
         method=method(assessment, tell),
         picture=picture(assessment, tell, gaps.of_hazard),
