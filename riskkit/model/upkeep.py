@@ -84,6 +84,9 @@ class Disposition(Block):
     change: Text | None = Field(None, description="What was changed, for `accepted`.")
     owner: Role | None = Field(None, description="Who has it, for `deferred`.")
     until: Date | None = Field(None, description="Until when, for `deferred`.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what was signed, void when that changes (`riskkit why ID` prints it)."
+    )
 
 
 class Comment(Record):
@@ -127,6 +130,9 @@ class StepCheck(Block):
     second: Role | None = Field(None, description="Who checked it, by role.")
     two_people: bool = Field(False, description="True where a second person has to check.")
     on: Date | None = Field(None, description="When.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what was signed, void when that changes (`riskkit why ID` prints it)."
+    )
     evidence: Annotated[tuple[Evidence, ...], one_or_many] = Field((), description="Photos and files.")
 
 
@@ -136,6 +142,9 @@ class Judgement(Block):
     verdict: Text = Field(description="What was decided.")
     by: Role = Field(description="Who decided, by role.")
     on: Date = Field(description="When.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what was signed, void when that changes (`riskkit why ID` prints it)."
+    )
     repeat: Annotated[Ids, refers("tests", relation="asks to repeat", leans=False)] = Field(
         (), description="Tests to be repeated on this unit."
     )
@@ -162,6 +171,9 @@ class GateAnswer(Block):
     by: Role = Field(description="Who answers, by role.")
     on: Date = Field(description="When.")
     because: Text | None = Field(None, description="What the answer rests on.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what was signed, void when that changes (`riskkit why ID` prints it)."
+    )
 
 
 class Unit(Record):
@@ -228,6 +240,10 @@ class Sentence(Record):
     SECTION: ClassVar[str] = "sentences"
     text: dict[Text, Text] = Field(min_length=1, description="Language code -> the sentence.")
     reviewed: dict[Text, Role] = Field(default_factory=dict, description="Language code -> who has read it, by role.")
+    fingerprints: dict[Text, Text] = Field(
+        default_factory=dict,
+        description="Language code -> fingerprint of what was read, void when that changes (`riskkit why ID` prints it).",
+    )
     notes: Text | None = Field(None, description="Anything else.")
 
 

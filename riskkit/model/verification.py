@@ -116,6 +116,9 @@ class StillValid(Block):
     by: Role = Field(description="Who says so, by role.")
     on: Date = Field(description="When.")
     until: Date = Field(description="Until when.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what had changed then; it excuses nothing else (`riskkit why ID` prints it)."
+    )
 
 
 class Result(Record):
@@ -249,6 +252,9 @@ class Assumption(Record):
     value: AnyQuantity | None = Field(None, description="The number that is assumed, where it is one.")
     owner: Role | None = Field(None, description="Who answers for it, by role; a clinician for a mark of harm.")
     confirmed: Date | None = Field(None, description="The day its owner confirmed it; left out while unconfirmed.")
+    fingerprint: Text | None = Field(
+        None, description="Fingerprint of what was signed, void when that changes (`riskkit why ID` prints it)."
+    )
     how_to_test: Text | None = Field(None, description="How it could be shown.")
     because: Text | None = Field(None, description="Why it is believed.")
     until: Date | None = Field(None, description="The day on which it has to be looked at again.")
