@@ -70,3 +70,19 @@ def _place(output: Path | None, name: str) -> Path:
     if output is None:
         return Path(name)
     return output / name if output.is_dir() else output
+
+
+def print_build_pack(folder: Path, page: str, output: Path | None, policy: str | None, today: str | None) -> None:
+    """Print the build pack, then its path, its pages and the number of open gaps."""
+    from riskkit.cli.opening import open_register
+    from riskkit.dossier.pack.printing import print_pack
+    from riskkit.text.revisions import name_of_revision
+
+    one_of("--page", page, PAGES)
+    assessment = open_register(folder, day(today).isoformat(), policy, name_of_revision(folder))
+    warn_if_broken(assessment.report)
+    device = assessment.register.device
+    paper = print_pack(assessment, page=page, on_progress=print_progress())
+    path = _place(output, file_name(device.name if device is not None else "register", "build-pack"))
+    write_whole(path, paper.pdf)
+    print_text(f"{path}: {counted(paper.pages, 'page')}, {len(assessment.report.open)} open\n")

@@ -86,3 +86,20 @@ def cards(
 
     wanted = (tuple(ids or ()), tuple(kind or ()), unit or "", hide_limit)
     print_bench_cards(folder, wanted, page, output, today, large=large, left_handed=left_handed)
+
+
+@app.command()
+def pack(
+    folder: Folder = HERE,
+    page: Annotated[str, typer.Option("--page", metavar="a4|letter", help="Paper size.")] = "a4",
+    output: Annotated[
+        Optional[Path],
+        typer.Option("--output", "-o", metavar="FILE", help="PDF to write; named after the device if left out."),
+    ] = None,
+    policy: PolicyFile = None,
+    today: Today = None,
+) -> None:
+    """Print the build pack for a stranger: cautions, parts, instruments, checks, cards and forms."""
+    from riskkit.cli.card_paper import print_build_pack
+
+    print_build_pack(folder, page, output, policy, today)

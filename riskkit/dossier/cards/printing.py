@@ -119,7 +119,7 @@ def format_style(format: Format, *, alone: bool) -> str:
     page = "@page" if alone else "@page cards"
     rules = [
         f"{page} {{ size: {width:.2f}pt {height:.2f}pt; margin: 0; }}",
-        f".sheet {{ width: {width:.2f}pt; height: {height - 0.6:.2f}pt; }}",
+        f".leaf {{ width: {width:.2f}pt; height: {height - 0.6:.2f}pt; }}",
         f".card {{ width: {format.room[0]:.2f}pt; height: {format.room[1]:.2f}pt; }}",
         f".card .frame {{ border-width: {FRAME_BORDER}pt {FRAME_BORDER}pt {FRAME_BORDER}pt {FRAME_BAR}pt; padding: {FRAME_PAD}pt; margin-bottom: {FRAME_AFTER}pt; }}",
     ]
