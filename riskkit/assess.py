@@ -20,6 +20,7 @@ from riskkit.judgement.fingerprints import fingerprints
 from riskkit.judgement.freshness import Freshness, freshness
 from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, moves, scores, with_support
+from riskkit.judgement.signatures import Signature, signatures, without_void
 from riskkit.judgement.status import Status, statuses
 from riskkit.judgement.story import hazard_story, record_story
 from riskkit.judgement.support import Support, control_evidence, supports
@@ -132,6 +133,11 @@ class Assessment:
         return self.context.freshness
 
     @property
+    def void(self) -> tuple[Signature, ...]:
+        """Signatures that were given for something else than stands there now."""
+        return self.context.void
+
+    @property
     def fingerprints(self) -> Mapping[str, str]:
         """Content fingerprint by hazard id."""
         return self.context.fingerprints
@@ -202,6 +208,8 @@ def judge(
 ) -> Context:
     """Everything that rules and paper look at, worked out once; `suspects` spares the wording rules the rest."""
     policy = policy or register.policy or shipped_policy(DEFAULT_POLICY)
+    void = tuple(each for each in signatures(register) if each.is_void)
+    register = without_void(register, void)
     worked = work_out_all(register)
     register = with_answers(register, worked)
     linked = trace(register)
@@ -230,6 +238,7 @@ def judge(
         worked=worked,
         trees=trees,
         freshness=fresh,
+        void=void,
         suspects=suspects,
         evidence=evidence,
         catalog=catalog,

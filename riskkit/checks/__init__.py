@@ -23,6 +23,7 @@ from riskkit.judgement.fault_trees import WorkedTree
 from riskkit.judgement.freshness import Freshness
 from riskkit.judgement.samples import SampleVerdict
 from riskkit.judgement.scoring import HazardScore
+from riskkit.judgement.signatures import Signature
 from riskkit.judgement.status import Status
 from riskkit.judgement.support import Support
 from riskkit.judgement.trace import Trace
@@ -80,6 +81,8 @@ class Context:
     """Records in whose text a word stands that a wording rule looks at; None where nobody has looked."""
     evidence: Mapping[str, EvidenceFile] | None = None
     """What stands under the paths that results name as evidence; None where nobody has looked."""
+    void: tuple[Signature, ...] = ()
+    """Signatures that were given for something else than stands there now; the register is without them."""
     catalog: Mapping[str, tuple[Entry, ...]] | None = None
     """Id of each adopted record -> the entries that the catalogs have for it now; None where nobody has looked."""
 

@@ -55,6 +55,8 @@ def result_is_stale(context: Context) -> Iterator[Finding]:
         elif found.lapses[0].record in result.instruments:
             path = ("instruments",)
         ended = f" (what {found.expired.by} judged ended on {found.expired.until})" if found.expired is not None else ""
+        if found.outgrown is not None:
+            ended = f" (what {found.outgrown.by} judged on {found.outgrown.on} was about other changes)"
         yield Finding(
             result.id,
             path,

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from riskkit.cli.opening import open_register, print_text, require_record, warn_if_broken, width, write_whole
 from riskkit.cli.output import counted, wrapped
 from riskkit.diagnostics import RiskkitError
+
+if TYPE_CHECKING:
+    from riskkit.assess import Assessment
 
 
 def tell_why(id: str, folder: Path, today: str | None) -> None:
@@ -26,8 +31,28 @@ def tell_why(id: str, folder: Path, today: str | None) -> None:
     for found in missing:
         lines += wrapped(f"Open: {found.headline} [{found.rule}]", columns, "  ", "    ")
     if isinstance(register.records[id], Hazard):
-        lines.append(f"  Fingerprint for a decision: {id}: {fingerprint(register, assessment.policy, id)}")
+        lines.append(f"  Fingerprint for a decision: {id}: {_typed(fingerprint(register, assessment.policy, id))}")
+    lines += [f"  {words}" for words in _fingerprints(id, assessment)]
     print_text("\n".join(lines) + "\n")
+
+
+def _fingerprints(id: str, assessment: Assessment) -> Iterator[str]:
+    """What to write beside each signature of a record, so that it is void when something else stands there."""
+    from riskkit.judgement.freshness import mark_of
+    from riskkit.judgement.signatures import signatures_of
+
+    register = assessment.reading.register  # with the void ones too
+    for each in signatures_of(register.records[id], register):
+        if each.now:
+            yield f"Fingerprint for {each.what}: {_typed(each.now)}{' (VOID as it stands)' if each.is_void else ''}"
+    found = assessment.freshness.get(id)
+    if found is not None and found.lapses:
+        yield f"Fingerprint for a `still_valid` judgement on what has changed: {_typed(mark_of(found.lapses))}"
+
+
+def _typed(fingerprint: str) -> str:
+    """A fingerprint as it has to be typed: between quotes where YAML would take it for a number."""
+    return f'"{fingerprint}"' if fingerprint.isdigit() else fingerprint
 
 
 def tell_next(folder: Path, today: str | None) -> None:

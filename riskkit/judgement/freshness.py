@@ -45,12 +45,14 @@ class Freshness:
         lapses: What has changed under it.
         excused: The judgement that it holds all the same, as long as that lasts.
         expired: The latest such judgement whose end has passed.
+        outgrown: A judgement that lasts and was about other changes than these, by its fingerprint.
     """
 
     result: str
     lapses: tuple[Lapse, ...]
     excused: StillValid | None = None
     expired: StillValid | None = None
+    outgrown: StillValid | None = None
 
     @property
     def is_stale(self) -> bool:
@@ -77,8 +79,20 @@ def _freshness(result: Result, register: Register, worked: Mapping[str, Worked],
     lapses = tuple(_lapses(result, register, worked))
     judged = sorted(result.still_valid, key=lambda each: each.until)
     lasting = [each for each in judged if each.on <= today <= each.until]
+    excusing = [each for each in lasting if each.fingerprint is None or each.fingerprint.casefold() == mark_of(lapses)]
     past = [each for each in judged if each.until < today]
-    return Freshness(result.id, lapses, lasting[-1] if lasting else None, past[-1] if past and not lasting else None)
+    return Freshness(
+        result.id,
+        lapses,
+        excusing[-1] if excusing else None,
+        past[-1] if past and not lasting else None,
+        lasting[-1] if lasting and not excusing else None,
+    )
+
+
+def mark_of(lapses: Iterable[Lapse]) -> str:
+    """Fingerprint of what has changed under a result, for a judgement that is about these changes and no others."""
+    return digest(sorted(each.because for each in lapses))
 
 
 def _lapses(result: Result, register: Register, worked: Mapping[str, Worked]) -> Iterator[Lapse]:
