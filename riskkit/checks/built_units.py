@@ -160,7 +160,7 @@ def part_beyond_life_limit(context: Context) -> Iterator[Finding]:
     for unit in _in_use(context):
         for life in lives(unit, context.register):
             part = context.register.get(life.part, Part)
-            if part is None or part.life_limit is None or life.due is None or life.due > context.today:
+            if part is None or part.life_limit is None or life.due is None or life.due >= context.today:
                 continue
             yield Finding(
                 unit.id,

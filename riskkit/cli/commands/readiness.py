@@ -1,7 +1,8 @@
-"""What a change touches, and whether one unit may go to the next step."""
+"""What a change touches, where a lot is used, whether one unit may go to the next step, and what falls due."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated, Optional
 
 import typer
@@ -34,3 +35,24 @@ def gate(
     from riskkit.cli.gating import show_gate
 
     show_gate(folder, unit, to, format, today)
+
+
+@app.command()
+def calendar(
+    folder: Folder = HERE,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="File to write, such as due.ics.")
+    ] = None,
+    format: Annotated[
+        str, typer.Option("--format", metavar="ics|text|json", help="A calendar file, a list to read, or data.")
+    ] = "ics",
+    remind: Annotated[
+        Optional[int],
+        typer.Option("--remind", metavar="DAYS", min=0, max=366, help="Let the calendar remind that many days before."),
+    ] = None,
+    today: Today = None,
+) -> None:
+    """Write what falls due as an iCalendar file: comparisons, parkings, waivers, decisions, parts that age."""
+    from riskkit.cli.dating import show_calendar
+
+    show_calendar(folder, output, format, remind, today)
