@@ -122,3 +122,11 @@ def schema(
     from riskkit.cli.asking import show_schema
 
     show_schema(output)
+
+
+@app.command()
+def watch(folder: Folder = HERE, today: Today = None) -> None:
+    """Check again at each save, and tell only what has changed."""
+    from riskkit.cli.watching import watch_register
+
+    watch_register(folder, today)
