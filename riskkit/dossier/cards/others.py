@@ -62,12 +62,12 @@ def _of_instrument(instrument: Instrument, today: datetime.date, tell: Teller) -
         yield Text(tell(f"{each.on} {each.outcome}{against}", where), "plain")
     if not instrument.calibrations:
         yield Text("No comparison is on file.", "plain")
-    yield from _next_comparisons()
+    yield from _next_comparisons(COMPARISONS)
 
 
-def _next_comparisons() -> Iterator[Block]:
+def _next_comparisons(lines: int) -> Iterator[Block]:
     columns = (Box(caption="day"), Box(caption="came out"), Box(caption="by (role)"))
-    yield Field("Next comparisons", columns * COMPARISONS, across=3)
+    yield Field("Next comparisons", columns * lines, across=3)
 
 
 def _until_when(instrument: Instrument, today: datetime.date) -> Iterator[Block]:
@@ -94,14 +94,14 @@ def _until_when(instrument: Instrument, today: datetime.date) -> Iterator[Block]
 def _own_instrument(tell: Teller, foot: str, place: int) -> Draft:
     blocks: tuple[Block, ...] = (
         Text("DO NOT USE AFTER", "big", frame="stop"),
-        Field("Day", across=1),
+        Field("", (Box(caption="day"),), across=1),
         Field("What it is"),
-        Field("Measures"),
-        Field("From where to where"),
-        Field("Smallest step"),
-        Field("Expanded uncertainty (k = 2), with its unit"),
-        Field("Compared with", across=1),
-        *_next_comparisons(),
+        Field("Measures", short=True),
+        Field("From where to where", short=True),
+        Field("Smallest step", short=True),
+        Field("Uncertainty (k = 2), with unit", short=True),
+        Field("Compared with"),
+        *_next_comparisons(COMPARISONS - 1),
     )
     return Draft(
         key=f"card-own-instrument-{place}",
