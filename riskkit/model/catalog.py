@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from types import MappingProxyType
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
 from pydantic import Field, model_validator
 
@@ -24,6 +24,8 @@ Subject = Literal[
     "hygiene", "materials", "printed part", "firmware", "measurement", "alarm", "use", "building",
 ]  # fmt: skip
 """What an entry is about. Only the first is about breathing; the others serve any risky bench hardware."""
+
+SUBJECTS: tuple[str, ...] = get_args(Subject)
 
 GuideWord = Literal[
     "no", "more", "less", "as well as", "part of", "reverse", "other than", "early", "late", "before", "after"

@@ -316,6 +316,23 @@ def known_standards() -> Mapping[str, str]:
     return found
 
 
+def entry_texts(own: Catalog) -> Iterator[tuple[Place, str]]:
+    """Every text of every entry that can be read, with its place."""
+    for kind in ENTRY_KINDS:
+        for path in own.files(kind).values():
+            if read_entry(path, kind)[0] is not None:
+                document = parse_file(str(path), path.read_bytes())
+                yield from ((document.place(where), text) for where, text in _texts(document.data, ()))
+
+
+def _texts(value: Any, path: tuple[str | int, ...]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, dict | list):
+        for step, each in value.items() if isinstance(value, dict) else enumerate(value):
+            yield from _texts(each, (*path, step))
+
+
 # -- what records were taken from -----------------------------------------------------------------
 
 
