@@ -56,11 +56,22 @@ class Related:
 
 
 @dataclass(frozen=True, slots=True)
+class Mend:
+    """A change of the one word at the place of a finding that cannot change what is meant.
+
+    `word` is what takes its place; None puts quotes around the word as it is written.
+    """
+
+    word: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Diagnostic:
     """One finding: what is wrong, where, and what to type next.
 
     `breaks` is true where the register itself cannot be read as written (exit status 2); a gap in
-    an otherwise readable register leaves it false (exit status 1).
+    an otherwise readable register leaves it false (exit status 1). `mend` is there where `check --fix`
+    can do what `help` asks for.
     """
 
     rule: str
@@ -71,6 +82,7 @@ class Diagnostic:
     help: str = ""
     related: tuple[Related, ...] = ()
     breaks: bool = False
+    mend: Mend | None = None
 
     @property
     def sort_key(self) -> tuple[bool, int, str, int, int, str]:

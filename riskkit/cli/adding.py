@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from riskkit.cli.opening import write_whole
+from riskkit.cli.replacing import finish
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -118,15 +119,23 @@ def add_result(
 
 @contextmanager
 def only_writer(folder: Path) -> Iterator[None]:
-    """Wait until nobody else writes to the folder, and keep others out; a process that dies lets go by itself."""
+    """Wait until nobody else writes to the folder, and keep others out; a process that dies lets go by itself.
+
+    An edit of several files that somebody was interrupted in is finished first.
+    """
     try:
         import fcntl
     except ImportError:  # a system without it: two writers are still told apart by comparing before replacing
+        finish(folder)
         yield
         return
-    handle = os.open(folder, os.O_RDONLY)
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError as error:
+        raise RiskkitError(f"{folder} cannot be opened: {error.strerror}", "name the register's folder") from None
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
+        finish(folder)
         yield
     finally:
         os.close(handle)

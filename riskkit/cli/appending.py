@@ -51,7 +51,7 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
         files, changed = dict(snapshot.files), dict[str, None]()
         for record in records:
             refused: list[str] = []
-            for name in [into] if into is not None else _files(reading, record.section):
+            for name in [into] if into is not None else files_for(reading, record.section):
                 try:
                     after, _ = append_record(name, files.get(name, b""), record.section, record.id, record.fields)
                 except CannotAppend as error:
@@ -74,7 +74,7 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
     return tuple(changed)
 
 
-def _files(reading: Reading, section: str) -> list[str]:
+def files_for(reading: Reading, section: str) -> list[str]:
     """Files in the order in which they are tried: most records of the section first, then new ones."""
     homes = [
         reading.places.homes[record.id].document.name

@@ -190,7 +190,7 @@ def _mode(path: Path) -> int:
 
 def _not_written(path: Path, error: OSError) -> RiskkitError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return RiskkitError(f"{path} cannot be written: the disk is full", "make room; the old file is as it was")
+        return RiskkitError(f"{path} cannot be written: {error.strerror}", "make room; the old file is as it was")
     return RiskkitError(f"{path} cannot be written: {error.strerror}", "name another file")
 
 

@@ -263,6 +263,9 @@ class Hazard(Record):
     )
     assumptions: Annotated[Ids, refers("assumptions", relation="leans on")] = Field((), description="Assumptions used.")
     time_to_harm: TimeToHarm | None = Field(None, description="How long a person has.")
+    undecided: Texts = Field(
+        (), description="Fields whose value stands for now and that nobody has decided yet, such as `harm.severity`."
+    )
     owner: Role | None = Field(None, description="Who looks after this entry, by role.")
     parked: Parked | None = Field(None, description="Deliberately left, with an end.")
     origin: Text | None = Field(None, description="How it was found.")

@@ -12,7 +12,10 @@ from typing import Any, get_args
 
 from pydantic import BaseModel
 
-from riskkit.model.fields import Block, Refers
+from riskkit.model.fields import Block, Record, Refers
+from riskkit.model.records import Cause
+from riskkit.model.upkeep import Waiver
+from riskkit.model.verification import Result
 
 Path = tuple[str | int, ...]
 
@@ -37,6 +40,53 @@ def references(block: Block, path: Path = ()) -> Iterator[Reference]:
             yield from _marked(value, here, marker)
         elif nested:
             yield from _inside(value, here)
+
+
+def named_ids(record: Record) -> Iterator[tuple[Path, str, bool]]:
+    """Every place in a record that holds the id of another one: path, id, and whether it is the name of a field.
+
+    These are the references, and the ids that point nowhere as links: what a waiver is about and what a result
+    remembers.
+    """
+    for reference in references(record):
+        yield reference.path, reference.target, reference.refers.keys
+    if isinstance(record, Waiver):
+        yield ("record",), record.record, False
+    if isinstance(record, Result):
+        for id in record.remembers:
+            yield ("remembers", id), id, True
+
+
+@dataclass(frozen=True, slots=True)
+class LinkField:
+    """A field of a kind of record that can hold ids; `many` where it is a list."""
+
+    name: str
+    refers: Refers
+    many: bool
+
+    def takes(self, section: str) -> bool:
+        """Whether ids of that section may stand in it."""
+        return section in self.refers.sections or self.refers.sections[0] == "any"
+
+
+@cache
+def link_fields(kind: type[Record]) -> tuple[LinkField, ...]:
+    """The fields of a kind of record in which other records are named by their bare ids, in their order."""
+    found = []
+    for name, info in kind.model_fields.items():
+        key = info.alias or name
+        marker = next((mark for mark in info.metadata if isinstance(mark, Refers)), None)
+        marker = marker or _marker_within(info.annotation)
+        if marker is not None and not marker.keys:
+            found.append(LinkField(key, marker, "tuple" in str(info.annotation)))
+        elif name == "causes":  # a cause may be written as a bare id
+            found.append(
+                LinkField(
+                    key, next(mark for mark in Cause.model_fields["by"].metadata if isinstance(mark, Refers)), True
+                )
+            )
+    return tuple(found)
 
 
 def _marked(value: Any, path: Path, marker: Refers) -> Iterator[Reference]:

@@ -70,6 +70,8 @@ def _hazards(answers: Mapping[str, str]) -> Iterator[str]:
     ]
     if energy:
         lines.append("    loss_of: [E01]")
+    if "stops" not in answers:
+        lines.append("    undecided: [harm.text]")
     yield "\n".join([*lines, "    controls: []"])
     for number, fear in enumerate(_split(answers.get("must_never", "")), start=2):
         yield "\n".join(

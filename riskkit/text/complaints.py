@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -9,6 +10,8 @@ from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
+
+from riskkit.diagnostics import Mend
 
 Path = tuple[str | int, ...]
 
@@ -36,6 +39,7 @@ class Complaint:
     headline: str
     help: str
     at_key: bool = False
+    mend: Mend | None = None
 
 
 def nearest(word: str, choices: tuple[str, ...]) -> str | None:
@@ -46,6 +50,17 @@ def nearest(word: str, choices: tuple[str, ...]) -> str | None:
     typed = str(word).lower().replace("-", "_").replace(" ", "_")
     found = difflib.get_close_matches(typed, list(plain), n=1, cutoff=0.6)
     return plain[found[0]] if found else None
+
+
+def alike(word: str, other: str) -> bool:
+    """Whether two words differ in nothing but capitals, and in how their parts are joined."""
+    plain, wanted = (" ".join(re.split(r"[\s_-]+", each.strip().casefold())) for each in (word, other))
+    return plain == wanted
+
+
+def offered(mend: Mend | None) -> str:
+    """What a finding says behind its advice where `check --fix` can do it."""
+    return "; `riskkit check --fix` does it" if mend is not None else ""
 
 
 def listed(choices: tuple[str, ...], most: int = 12) -> str:
@@ -80,7 +95,7 @@ def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: M
     typed, context = detail["input"], detail.get("ctx", {})
     match detail["type"]:
         case "extra_forbidden":
-            return _unknown_key(path, kind)
+            return _unknown_key(path, kind, given)
         case "missing":
             wanted = _description(kind, path)
             return Complaint(
@@ -93,17 +108,24 @@ def _complaint(detail: ErrorDetails, path: Path, kind: type[BaseModel], given: M
         case "literal_error" | "enum":
             choices = _choices(context)
             guess = nearest(str(typed), choices)
+            mend = Mend(guess) if guess is not None and isinstance(typed, str) and alike(typed, guess) else None
             return Complaint(
                 "unknown-word",
                 path,
                 f"`{name}` cannot be {_shown(typed)}; it is one of {listed(choices)}",
-                f"write `{guess}`" if guess else f"write one of {listed(choices)}",
+                f"write `{guess}`{offered(mend)}" if guess else f"write one of {listed(choices)}",
+                mend=mend,
             )
         case "value_error":
             return _own_words(context.get("error"), path, name)
         case "string_type":
+            mend = Mend() if isinstance(typed, int | float) and not isinstance(typed, bool) else None
             return Complaint(
-                "wrong-type", path, f"`{name}` should be text, and {_shown(typed)} is {_sort(typed)}", _as_text(typed)
+                "wrong-type",
+                path,
+                f"`{name}` should be text, and {_shown(typed)} is {_sort(typed)}",
+                _as_text(typed) + offered(mend),
+                mend=mend,
             )
         case "string_too_short":
             return Complaint("empty-text", path, f"`{name}` is empty", "write a few words, or take the line out")
@@ -174,7 +196,7 @@ def _own_words(error: object, path: Path, name: str) -> Complaint:
     )
 
 
-def _unknown_key(path: Path, kind: type[BaseModel]) -> Complaint:
+def _unknown_key(path: Path, kind: type[BaseModel], given: Mapping[str, Any]) -> Complaint:
     key = str(path[-1])
     if key in DERIVED:
         return Complaint(
@@ -182,11 +204,19 @@ def _unknown_key(path: Path, kind: type[BaseModel]) -> Complaint:
         )
     fields = fields_at(kind, path[:-1])
     guess = nearest(key, fields)
-    what = f"write `{guess}:`" if guess else f"the fields here are {listed(fields, 40)}"
-    return Complaint("unknown-field", path, f"there is no field `{key}` here", what, at_key=True)
+    there: Any = given
+    for step in path[:-1]:
+        if isinstance(there, list) and isinstance(step, int):
+            there = there[step]
+        elif isinstance(there, dict):
+            there = there.get(str(step))
+    free = isinstance(there, dict) and guess is not None and sum(alike(str(each), guess) for each in there) == 1
+    mend = Mend(guess) if guess is not None and alike(key, guess) and free else None
+    what = f"write `{guess}:`{offered(mend)}" if guess else f"the fields here are {listed(fields, 40)}"
+    return Complaint("unknown-field", path, f"there is no field `{key}` here", what, at_key=True, mend=mend)
 
 
-def _block_at(kind: type[BaseModel], path: Path) -> type[BaseModel] | None:
+def block_at(kind: type[BaseModel], path: Path) -> type[BaseModel] | None:
     """The class of the block at a path below a record's class."""
     here: Any = kind
     for step in path:
@@ -211,14 +241,14 @@ def _first_block(annotation: Any) -> type[BaseModel] | None:
 
 def fields_at(kind: type[BaseModel], path: Path) -> tuple[str, ...]:
     """Names of the fields of a record's class, or of the group that a path leads to, in their order."""
-    block = _block_at(kind, path)
+    block = block_at(kind, path)
     if block is None:
         return ()
     return tuple(info.alias or name for name, info in block.model_fields.items() if name != "id")
 
 
 def _description(kind: type[BaseModel], path: Path) -> str:
-    block = _block_at(kind, path[:-1])
+    block = block_at(kind, path[:-1])
     for name, info in block.model_fields.items() if block else ():
         if path[-1] in (name, info.alias):
             return info.description or ""

@@ -133,8 +133,8 @@ def replace_words(document: Document, content: bytes, words: Mapping[Path, str],
     Args:
         document: The file as it was read.
         content: Its bytes.
-        words: Path to a text -> the new text, a plain word.
-        keys: Path to a field or record -> its new name, a plain word.
+        words: Path to a text or number -> the text that takes its place.
+        keys: Path to a field or record -> its new name.
 
     Raises:
         CannotEdit: where that would touch others.
@@ -145,11 +145,12 @@ def replace_words(document: Document, content: bytes, words: Mapping[Path, str],
     for path, new in words.items():
         node, known = walk(page.root, path)
         if known == len(path) and node.kind == "scalar":
-            splices.append(page.word(node, new))
+            parent, _ = walk(page.root, path[:-1])
+            splices.append(page.word(node, new, flow=parent.flow))
     for path, new in keys.items():
         parent, known = walk(page.root, path[:-1])
         if known == len(path) - 1 and parent.kind == "group" and path[-1] in parent.fields:
-            splices.append(page.word(parent.fields[str(path[-1])][0], new))
+            splices.append(page.word(parent.fields[str(path[-1])][0], new, flow=True))
     wanted = _renamed(document.data, words, keys, ())
     found = _proven_whole(document.name, text, wanted, [tuple(dict.fromkeys(splices))])
     if found is None:
@@ -449,22 +450,23 @@ def _renamed(data: Node, words: Mapping[Path, str], keys: Mapping[Path, str], pa
     return words.get(path, data)
 
 
-def span_at(document: Document, content: bytes, line: int, column: int) -> tuple[Page, Span] | None:
-    """The word that begins at a line and column, counted from 1; None where no value or name begins there."""
-    _, text = _decoded(document, content)
-    page = _page(text)
-    starts = _line_starts(text, line, None)
-    if starts is None:
-        return None
-    at = starts[0] + column - 1
-    waiting = [page.root]
-    while waiting:
-        node = waiting.pop()
+def path_at(document: Document, content: bytes, line: int, column: int) -> tuple[Path, bool, str] | None:
+    """The word that begins at a line and column, counted from 1; None where no single value or name begins there.
+
+    Returns:
+        The path to it, whether it is the name of a field, and how it is written.
+    """
+    page = _page(_decoded(document, content)[1])
+    lines = _line_starts(page.text, line, None)
+    waiting: list[tuple[Path, Span]] = [((), page.root)]
+    while waiting and lines is not None:
+        at = lines[0] + column - 1
+        path, node = waiting.pop()
         if node.kind == "scalar" and node.start == at:
-            return page, node
-        for key, value in node.fields.values():
+            return path, False, page.text[node.start : node.end]
+        for name, (key, value) in node.fields.items():
             if key.start == at:
-                return page, key
-            waiting.append(value)
-        waiting.extend(node.items)
+                return (*path, name), True, page.text[key.start : key.end]
+            waiting.append(((*path, name), value))
+        waiting += [((*path, place), each) for place, each in enumerate(node.items)]
     return None

@@ -16,14 +16,14 @@ from typing import TYPE_CHECKING, Any
 
 from pydantic import BaseModel, ValidationError
 
-from riskkit.diagnostics import Diagnostic, Place, Related, Report, Severity
+from riskkit.diagnostics import Diagnostic, Mend, Place, Related, Report, Severity
 from riskkit.model.fields import Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Device, Hazard
 from riskkit.model.references import Reference
 from riskkit.model.register import SECTIONS, SINGLES, Register
 from riskkit.model.verification import Test
-from riskkit.text.complaints import complaints, listed, nearest
+from riskkit.text.complaints import alike, complaints, listed, nearest, offered
 from riskkit.text.documents import parse_snapshot
 from riskkit.text.evidence_files import EvidenceFile, look_at, named_files
 from riskkit.text.policies import policy_data
@@ -180,6 +180,24 @@ def _behind(register: Register, folder: FilePath) -> Mapping[str, tuple[Entry, .
     return entries_behind(register, folder)
 
 
+def read_again(reading: Reading, document: Document) -> Report:
+    """What is wrong with a few records that take the place of those of their ids, each in a register read before.
+
+    Args:
+        reading: The register; it is read no more.
+        document: The records alone, at the lines at which they stand in their file.
+    """
+    shelf = _Shelf()
+    shelf.findings.extend(document.diagnostics)
+    shelf.add(document)
+    changed = shelf.register()
+    shelf.records = {**reading.register.records, **changed.records}
+    shelf.homes = {**reading.places.homes, **shelf.homes}
+    shelf.broken = {id: section for id, section in reading.register.broken.items() if id not in changed.records}
+    shelf.check_references(changed)
+    return Report.of(shelf.findings)
+
+
 class _Shelf:
     """Collects records while reading; thrown away afterwards."""
 
@@ -209,9 +227,18 @@ class _Shelf:
         return Places(snapshot, self.homes, self.first)
 
     def complain(
-        self, rule: str, headline: str, place: Place, help: str, record: str = "", related: tuple[Related, ...] = ()
+        self,
+        rule: str,
+        headline: str,
+        place: Place,
+        help: str,
+        record: str = "",
+        related: tuple[Related, ...] = (),
+        mend: Mend | None = None,
     ) -> None:
-        self.findings.append(Diagnostic(rule, Severity.ERROR, headline, place, record, help, related, breaks=True))
+        help += offered(mend) if "--fix" not in help else ""
+        found = Diagnostic(rule, Severity.ERROR, headline, place, record, help, related, breaks=True, mend=mend)
+        self.findings.append(found)
 
     # -- sections ---------------------------------------------------------------------------------
 
@@ -243,7 +270,9 @@ class _Shelf:
             help = f"write `{guess}:`"
         else:
             help = f"the sections are {listed(names, 40)}"
-        self.complain("unknown-section", f"there is no section `{section}`", place, help)
+        certain = guess is not None and alike(section, guess) and guess not in document.data
+        mend = Mend(guess) if certain else None
+        self.complain("unknown-section", f"there is no section `{section}`", place, help, mend=mend)
 
     def _entries(self, document: Document, section: str, content: object) -> Iterator[tuple[Path, str, object]]:
         """Records as `id: fields`, or as a list of fields that hold `id`."""
@@ -369,6 +398,7 @@ class _Shelf:
                     _place(home, path, complaint.at_key),
                     complaint.help,
                     record=name,
+                    mend=complaint.mend,
                 )
             return None
 
@@ -399,15 +429,20 @@ class _Shelf:
             headline = f"{record.id} points at {id}, which stands in `{section}`, not in {listed(wanted)}"
             help = f"name a record of {listed(wanted)}"
         else:
-            known = tuple(known for known, home in self.homes.items() if wanted[0] == "any" or home.path[0] in wanted)
-            guess = nearest(id, known)
+            guess = nearest(id, self._of_kind(wanted))
             headline = f"{record.id} points at {id}, which does not exist"
             help = (
                 f"write {guess}, or add {id} to {listed(wanted)}"
                 if guess
                 else f"add {id} to {listed(wanted)}, or take it out"
             )
-        self.complain("unknown-reference", headline, place, help, record=record.id)
+        same = [known for known in self._of_kind(wanted) if known.casefold() == id.casefold() and known != id]
+        mend = Mend(same[0]) if section is None and len(same) == 1 else None
+        self.complain("unknown-reference", headline, place, help, record=record.id, mend=mend)
+
+    def _of_kind(self, sections: tuple[str, ...]) -> tuple[str, ...]:
+        """Ids that stand in one of the sections."""
+        return tuple(id for id, home in self.homes.items() if sections[0] == "any" or home.path[0] in sections)
 
 
 def _example_id(section: str) -> str:

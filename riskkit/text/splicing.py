@@ -306,11 +306,10 @@ class Page:
 
     # -- words ------------------------------------------------------------------------------------
 
-    def word(self, node: Span, new: str) -> Splice:
-        """A word that takes the place of another one, in its quotes."""
-        if node.quoted:
-            return Splice(node.content + 1, node.end - 1, new)
-        return Splice(node.content, node.end, new)
+    def word(self, node: Span, new: str, *, flow: bool) -> Splice:
+        """A text that takes the place of another one, in the same quotes where it can."""
+        like = self.text[node.content] if node.quoted else ""
+        return Splice(node.content, node.end, next(ways(new, flow=flow, like=like, typed=None)))
 
 
 def _is_short(typed: str | None) -> bool:
