@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from riskkit.judgement.adopting import Draft, Source, Wish
     from riskkit.model import catalog
     from riskkit.model.policy import Policy
+    from riskkit.model.records import Cause, Control, Hazard
     from riskkit.model.register import Register
+    from riskkit.model.verification import Test
     from riskkit.text.catalogs import Catalogs
     from riskkit.text.reader import Reading
 
@@ -49,6 +51,7 @@ def adopt_entry(
     made = _draft(shelf, id, starts, reading.register, wish)
     plan = plan_adoption(reading, made, target)
     _show(plan, folder, made)
+    _warn_of_the_same(shelf.entry(id), made, reading.register)
     if dry_run:
         print_text("Nothing is written: this was a dry run.\n")
         return 0
@@ -97,7 +100,7 @@ def _draft(shelf: Catalogs, id: str, starts: str | None, register: Register, wis
         raise RiskkitError(
             f"{id} starts no hazard of its own", "`--starts` goes with failures, use errors and build errors"
         )
-    _refuse_twice(register, id)
+    _refuse_twice(register, id, wish)
     home = shelf.catalog_of(id)
     return draft(id, entry, home.name if home else "", register, _policy(register), wish)
 
@@ -116,14 +119,20 @@ def _hazard_of(shelf: Catalogs, id: str, entry: Source, starts: str | None) -> t
     return chosen, hazard, home.name
 
 
-def _refuse_twice(register: Register, id: str) -> None:
+def _refuse_twice(register: Register, id: str, wish: Wish) -> None:
     from riskkit.judgement.adopting import adopted_from
+    from riskkit.model.records import Control, Hazard
 
     for record in adopted_from(register, id):
-        raise RiskkitError(
-            f"{id} is in the register already: {record.id} ({record.title})",
-            "work on that one; a failure or a use error that starts the same hazard can be adopted beside it",
-        )
+        help = "work on that one"
+        if isinstance(record, Hazard):
+            help += "; a failure or a use error that starts the same hazard can be adopted beside it"
+        elif wish.answers:
+            name = "controls" if isinstance(record, Control) else "tests"
+            control = isinstance(register.records.get(wish.answers), Control)
+            list_of = f"`proves` of {record.id}" if control else f"`{name}` of {wish.answers}"
+            help = f"add {wish.answers if control else record.id} to {list_of}"
+        raise RiskkitError(f"{id} is in the register already: {record.id} ({record.title})", help)
 
 
 def _refuse_twice_through(register: Register, id: str, made: Draft) -> None:
@@ -206,6 +215,36 @@ def _show(plan: Adoption, folder: Path, made: Draft) -> None:
         print_text(f"{' and '.join(plan.linked)} will name {plan.id}.\n")
 
 
+def _warn_of_the_same(entry: catalog.Entry, made: Draft, register: Register) -> None:
+    """Say which record of the register speaks of nearly the same, so that nothing is told twice unawares."""
+    from riskkit.judgement.kinship import SAME_TITLE, likeness
+
+    title, causes = made.fields["title"], made.fields.get("causes", ())
+    every: tuple[Hazard | Control | Test, ...] = (*register.hazards, *register.controls, *register.tests)
+    near: list[Hazard | Control | Test] = [
+        *(each for each in register.hazards if made.section == "hazards" and _shares_cause(each.causes, causes)),
+        *(
+            each
+            for each in every
+            if made.section == each.SECTION
+            and max(likeness(each.title, title), likeness(each.title, entry.title)) >= SAME_TITLE
+        ),
+    ]
+    for id in dict.fromkeys(each.id for each in near):
+        told = f"{id} ({register.title_of(id)}) speaks of something near: look whether this is not told twice."
+        print_text("\n".join(wrapped(told, width())) + "\n")
+
+
+def _shares_cause(theirs: Sequence[Cause], mine: Sequence[Mapping[str, str]]) -> bool:
+    from riskkit.judgement.kinship import SAME_TITLE, likeness
+
+    return any(
+        one.by == other["by"] and one.mode and likeness(one.mode, other.get("mode", "")) >= SAME_TITLE
+        for one in theirs
+        for other in mine
+    )
+
+
 def _tell_what_is_left(shelf: Catalogs, id: str, made: Draft, written: str, folder: Path, register: Register) -> None:
     """What is open in it, what else belongs to it, and what to type for that."""
     columns = width()
@@ -229,9 +268,13 @@ def _tell_what_is_left(shelf: Catalogs, id: str, made: Draft, written: str, fold
 
 def _usual(shelf: Catalogs, id: str, made: Draft, register: Register) -> list[str]:
     """Usual controls, or tests of a control, that the register has not taken over yet."""
-    from riskkit.judgement.adopting import adopted_from
+    from riskkit.judgement.suggesting import already_there
 
     entries = shelf.all_of(dict.fromkeys((id, made.fields["adopted"]["entry"])))
-    fields = ("controls",) if made.section == "hazards" else ("tests", "checks")
+    is_hazard = made.section == "hazards"
+    fields = ("controls",) if is_hazard else ("tests", "checks")
     named = dict.fromkeys(each for entry in entries.values() for name in fields for each in getattr(entry, name, ()))
-    return [each for each in named if not adopted_from(register, each)]
+    records = register.controls if is_hazard else register.tests
+    return [
+        each for each, entry in shelf.all_of(named).items() if already_there(each, entry, records, register) is None
+    ]

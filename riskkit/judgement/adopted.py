@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from riskkit.judgement.adopting import content, value_of
+from riskkit.judgement.adopting import WRITES_NO_FIELD, content, value_of
 from riskkit.judgement.fingerprints import digest
 from riskkit.model.catalog import Entry
 from riskkit.model.fields import Adopted
@@ -26,7 +26,7 @@ class Change:
     """One field that the catalog, the project or both have changed since the record was taken over.
 
     Attributes:
-        name: A field such as `situation`, or words where the entry writes no field, such as "what to find out".
+        name: A field such as `situation`, or one of `WRITES_NO_FIELD`.
         catalog: What the catalog says now.
         here: What the record says; None where it has no such field.
         by_catalog: Whether the catalog says something else than it did.
@@ -41,7 +41,7 @@ class Change:
 
     def sentence(self) -> str:
         """What changed, without a stop at the end."""
-        what = f"`{self.name}`" if " " not in self.name else self.name
+        what = WRITES_NO_FIELD.get(self.name, f"`{self.name}`")
         now = "is no longer there" if self.catalog is None else f"now reads: {shown(self.catalog)}"
         if not self.by_catalog:
             return f"{what} was changed here, and is as it was in the catalog"

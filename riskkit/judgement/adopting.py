@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from riskkit.diagnostics import RiskkitError
@@ -22,6 +23,17 @@ from riskkit.model.verification import Test
 
 CATALOG_LEVELS = 5
 """Levels of severity in the catalog, from negligible to catastrophic."""
+
+WRITES_NO_FIELD: Mapping[str, str] = MappingProxyType(
+    {
+        "severity_question": "the question that decides the severity",
+        "may_bring": "the list of hazards that it can bring",
+        "sort_of_limit": "the sort of limit",
+        "usual": "the list of usual controls and tests",
+        "find_out": "the list of what to find out",
+    }
+)
+"""Name in `adopted.wrote` -> words, for what an entry says and a record does not repeat."""
 
 Source = catalog.Failure | catalog.UseError | catalog.BuildError
 """Entries that start a hazard; they are adopted as the hazard that they start."""
@@ -68,7 +80,8 @@ class Draft:
 def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, Any]:
     """What an entry says, by the field of a record that it writes, or by words where it writes none.
 
-    The same names stand in `adopted.wrote` of a record, so that two versions are compared field by field.
+    The same names stand in `adopted.wrote` of a record, so that two versions are compared field by field; those that
+    are no field of a record are in `WRITES_NO_FIELD`.
 
     Args:
         entry: The entry.
@@ -83,11 +96,11 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
                 "sequence": [*_first_event(by), *entry.sequence],
                 "situation": entry.situation,
                 "harm.text": entry.harm,
-                "question of severity": entry.severity.question,
+                "severity_question": entry.severity.question,
             }
         case catalog.Control():
             said |= {"kind": entry.kind, "fails_how": entry.fails_how, "noticed.how": entry.noticed}
-            said |= {"dormant": entry.dormant, "hazards it can bring": list(entry.introduces)}
+            said |= {"dormant": entry.dormant, "may_bring": list(entry.introduces)}
         case catalog.Test() | catalog.UnitCheck():
             said |= {
                 "claim": entry.description,
@@ -96,21 +109,19 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
                 "steps": list(entry.steps),
                 "stop": entry.stop,
                 "record": list(entry.record),
-                "sort of limit": entry.limit,
+                "sort_of_limit": entry.limit,
             }
     both = [entry] if by is None else [by, entry]
     usual = [id for each in both for name in ("controls", "tests", "checks") for id in getattr(each, name, ())]
     if usual:
-        said["usual controls and tests"] = list(dict.fromkeys(usual))
+        said["usual"] = list(dict.fromkeys(usual))
     said["notes"] = _notes(by or entry)
-    said["what to find out"] = list(dict.fromkeys(line for each in reversed(both) for line in each.fill))
+    said["find_out"] = list(dict.fromkeys(line for each in reversed(both) for line in each.fill))
     return said
 
 
 def _first_event(by: catalog.Entry | None) -> list[str]:
-    if by is None:
-        return []
-    return [_lower(by.title) if isinstance(by, catalog.UseError) else _lower(getattr(by, "mode", by.title))]
+    return [] if by is None else [_lower(by.title)]
 
 
 def _one_or_all(values: tuple[str, ...]) -> str | list[str]:
@@ -203,14 +214,13 @@ def hazard_draft(
     fields |= {name: said[name] for name in ("sequence", "situation")}
     severity, undecided = _severity(entry, policy, wish)
     fields["harm"] = {"text": entry.harm, "severity": severity}
-    fields["controls"] = [each.id for each in register.controls if _is_from(each, _usual(entry, by))]
-    if tests := [each.id for each in register.tests if _is_from(each, entry.tests)]:
-        fields["tests"] = tests
+    fields["controls"] = []
     if wish.step:
         fields["use_steps"] = [wish.step]
     fields["origin"] = f"catalog, {by[0] if by else id}"
     fields["notes"] = said["notes"]
-    open = (*undecided, *unknown, *_may_concern(entry, register), *said["what to find out"])
+    perhaps = (*_may_concern(entry, register), *_may_answer(entry, by, register))
+    open = (*undecided, *unknown, *perhaps, *said["find_out"])
     made = Draft("hazards", fields, tuple(dict.fromkeys(open)), (), tuple(_offers(by, causes, register)))
     return _with_source(made, id, entry, catalog_name, by)
 
@@ -219,14 +229,6 @@ def _conditions(entry: catalog.Hazard, by: catalog.Entry | None) -> tuple[str, .
     """A failure is a single fault, a slip a use error; where the hazard knows no such condition, its own stand."""
     own = "use error" if isinstance(by, catalog.UseError) else "single fault"
     return (own,) if by is not None and own in entry.condition else entry.condition
-
-
-def _usual(entry: catalog.Hazard, by: tuple[str, Source] | None) -> tuple[str, ...]:
-    return (*(by[1].controls if by else ()), *entry.controls)
-
-
-def _is_from(record: Control | Test, ids: Iterable[str]) -> bool:
-    return record.adopted is not None and record.adopted.entry in ids
 
 
 def _severity(entry: catalog.Hazard, policy: Policy, wish: Wish) -> tuple[str | int, tuple[str, ...]]:
@@ -307,6 +309,15 @@ def _may_concern(entry: catalog.Hazard, register: Register) -> Iterator[str]:
         found = [each for each in records if speaks_of_any(each.title, words)]
         if found:
             yield f"{question}: perhaps {', '.join(f'{each.id} ({each.title})' for each in found)}"
+
+
+def _may_answer(entry: catalog.Hazard, by: tuple[str, Source] | None, register: Register) -> Iterator[str]:
+    """Controls and tests of the register that were taken from the usual ones; whether they answer it is asked."""
+    for name, records in (("controls", register.controls), ("tests", register.tests)):
+        usual = (*(getattr(by[1], name, ()) if by else ()), *getattr(entry, name))
+        found = [each for each in records if each.adopted is not None and each.adopted.entry in usual]
+        if found:
+            yield f"{name} that answer it: perhaps {', '.join(f'{each.id} ({each.title})' for each in found)}"
 
 
 def speaks_of_any(title: str, words: Iterable[str]) -> bool:

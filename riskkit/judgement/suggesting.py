@@ -186,7 +186,7 @@ def _controls(basket: _Basket, hazard: Hazard, register: Register, library: Libr
         entry = library.controls.get(id)
         if entry is None:
             continue
-        own = _same(id, entry, register.controls, register)
+        own = already_there(id, entry, register.controls, register)
         if own is not None:
             names = "and this hazard names it" if own.id in hazard.controls else f"but {hazard.id} does not name it"
             there.append(f"`{entry.title}` is there as {own.id} ({own.title}), {names}")
@@ -202,7 +202,7 @@ def _trials(basket: _Basket, answers: str, register: Register, library: Library)
         entry = library.trials.get(id)
         if entry is None:
             continue
-        own = _same(id, entry, register.tests, register)
+        own = already_there(id, entry, register.tests, register)
         if own is not None:
             there.append(f"`{entry.title}` is there as {own.id} ({own.title})")
         else:
@@ -230,10 +230,10 @@ def _group(heading: str, offers: list[Offer]) -> Group:
     return Group(heading, tuple(near[:MOST]), max(0, len(near) - MOST))
 
 
-def _same(
+def already_there(
     id: str, entry: catalog.Entry, records: Iterable[Control | Test | Hazard], register: Register
 ) -> Control | Test | Hazard | None:
-    """The record that was taken from an entry, or that has its title."""
+    """The record that was taken from an entry, or that has nearly its title."""
     for adopted in adopted_from(register, id):
         return adopted
     found = [(likeness(each.title, entry.title), each) for each in records]
@@ -371,7 +371,7 @@ def _for_part(part: Part, register: Register, library: Library) -> Suggestions:
     for id, entry in library.sources.items():
         if isinstance(entry, catalog.UseError) or not part_fits(entry, part):
             continue
-        told = _told_by(id, entry, part, register)
+        told = told_by(id, entry, part, register)
         if told is not None:
             there.append(f"`{entry.title}` is told by {told}")
             continue
@@ -400,7 +400,7 @@ def _worst(entry: catalog.Failure | catalog.UseError | catalog.BuildError, libra
     return float(max((library.hazards[id].severity.highest for id in entry.starts if id in library.hazards), default=1))
 
 
-def _told_by(
+def told_by(
     id: str, entry: catalog.Failure | catalog.UseError | catalog.BuildError, record: Part | UseStep, register: Register
 ) -> str | None:
     """The hazard that an entry has become already for this part or step."""
@@ -423,7 +423,7 @@ def _for_step(step: UseStep, register: Register, library: Library) -> Suggestion
     for id, entry in library.sources.items():
         if not isinstance(entry, catalog.UseError) or not step_fits(entry, step):
             continue
-        told = _told_by(id, entry, step, register)
+        told = told_by(id, entry, step, register)
         if told is not None:
             there.append(f"`{entry.title}` is told by {told}")
             continue
@@ -444,7 +444,7 @@ def _for_function_or_energy(record: Function | EnergySource, register: Register,
         reasons = list(_why_concerned(record, entry))
         if not reasons:
             continue
-        own = _same(id, entry, register.hazards, register)
+        own = already_there(id, entry, register.hazards, register)
         if own is not None:
             there.append(f"`{entry.title}` is there as {own.id} ({own.title})")
             continue

@@ -24,7 +24,10 @@ if TYPE_CHECKING:
 _BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")
 """What libyaml counts as the end of a line."""
 _BOM = "\ufeff"
+_FINGERPRINT = re.compile("[0-9a-f]{12}")
 WIDTH = 110
+LONGEST_IN_BRACKETS = 24
+"""Letters of a text in a list; a list with longer ones stands in lines of its own unless it is short as a whole."""
 
 
 class CannotAppend(RiskkitError):
@@ -287,7 +290,7 @@ def _dumped(fields: Mapping[str, Any], quoted: bool, indent: int) -> list[str]:
     yaml.indent(mapping=2, sequence=4, offset=2)
     out = io.StringIO()
     yaml.dump(_styled(fields, quoted, True), out)
-    return out.getvalue().splitlines()
+    return [line.rstrip(" ") for line in out.getvalue().splitlines()]  # where ruamel breaks a line, it leaves blanks
 
 
 def _styled(value: Any, quoted: bool, top: bool = False) -> Any:
@@ -320,8 +323,12 @@ def _has_to_be_quoted(text: str) -> bool:
 def _is_short(value: Any) -> bool:
     """Whether a value fits into one line in brackets; files with their hash never do."""
     if isinstance(value, Mapping):
+        if value and all(isinstance(item, str) and _FINGERPRINT.fullmatch(item) for item in value.values()):
+            return True  # nobody reads them one by one
         nested = any(isinstance(item, Mapping) for item in value.values())
         return not nested and len(str(_plain(value))) < 90
+    if any(isinstance(item, str) and len(item) > LONGEST_IN_BRACKETS for item in value):
+        return len(str(_plain(value))) < 90
     return not any(isinstance(item, Mapping | list | tuple) for item in value)
 
 
