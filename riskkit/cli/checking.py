@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from riskkit.cli.memory import Memory
+from riskkit.cli.memory import Memory, entry_states
 from riskkit.cli.opening import day, one_of, print_text, width
 from riskkit.text.snapshot import read_folder
 
@@ -26,15 +26,16 @@ def check_register(
         from riskkit.assess import assess
         from riskkit.text.evidence_files import named_files, states
         from riskkit.text.policies import load_policy
-        from riskkit.text.reader import read, with_evidence
+        from riskkit.text.reader import adopted_files, read, with_evidence
 
         other = load_policy(policy) if policy is not None else None
         reading = read(snapshot, troubles)
         # Taken before the files are read: a file that changes while it is read is then read again next time.
         seen = states(folder, named_files(reading.register))
+        entries = entry_states(adopted_files(reading, folder))
         report = assess(with_evidence(reading, folder), today=on, policy=other).report
         if kept is not None:
-            kept.keep(report, seen)
+            kept.keep(report, seen, entries)
     print_text(_printed(report, format, wide))
     return report.exit_status
 

@@ -2,7 +2,8 @@
 
 An answer is found again only under the hash of every byte of the register, the policy, the day and
 riskkit's own code, and only in a file that nobody but the user can write; and only while the files that
-results name as evidence have the size and the times that they had. The register's folder is never
+results name as evidence, and the catalog entries that records were taken from, have the size and the times
+that they had. The register's folder is never
 trusted: it may have come from a stranger. The answer is plain JSON; nothing in it can run.
 """
 
@@ -13,7 +14,7 @@ import json
 import os
 import stat
 import sys
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -67,18 +68,22 @@ class Memory:
         seen = kept.get("evidence", {})
         if {path: list(state) for path, state in states(folder, seen).items()} != seen:
             return None
+        entries = kept.get("entries", {})
+        if {path: list(state) for path, state in entry_states(entries).items()} != entries:
+            return None
         return findings_from_json(kept["findings"])
 
-    def keep(self, report: Report, evidence: Mapping[str, State]) -> None:
+    def keep(self, report: Report, evidence: Mapping[str, State], entries: Mapping[str, State]) -> None:
         """Keep an answer; where that is not possible, the next run simply works it out again.
 
         Args:
             report: The answer.
             evidence: Size and times of each evidence file, taken before the files were read.
+            entries: The same of each catalog entry that a record was taken from.
         """
         from riskkit.exchange.findings import findings_data
 
-        kept = {"key": self.key, "evidence": evidence, "findings": findings_data(report)}
+        kept = {"key": self.key, "evidence": evidence, "entries": entries, "findings": findings_data(report)}
         text = json.dumps(kept, separators=(",", ":"))
         temporary = self.folder / f".{self.key}.{os.getpid()}"
         try:
@@ -97,6 +102,19 @@ class Memory:
         answers = sorted(self.folder.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)
         for path in answers[:-MOST_ANSWERS]:
             path.unlink(missing_ok=True)
+
+
+def entry_states(paths: Iterable[str]) -> dict[str, State]:
+    """Size and times of catalog entries, which stand outside the register's folder."""
+    return {path: _entry_state(path) for path in paths}
+
+
+def _entry_state(path: str) -> State:
+    try:
+        about = os.stat(path)
+    except (OSError, ValueError):
+        return -1, -1, -1
+    return about.st_size, about.st_mtime_ns, about.st_ctime_ns
 
 
 def _cache_folder() -> Path:

@@ -171,13 +171,26 @@ def with_evidence(reading: Reading, folder: FilePath) -> Reading:
     return replace(reading, evidence=look_at(folder, named_files(register)), catalog=_behind(register, folder))
 
 
+def adopted_files(reading: Reading, folder: FilePath) -> tuple[str, ...]:
+    """The catalog entries that records were taken from, as they are found now; nothing is opened."""
+    if not _has_adopted(reading.register):
+        return ()
+    from riskkit.text.catalogs import entry_files
+
+    return tuple(dict.fromkeys(str(path) for paths in entry_files(reading.register, folder).values() for path in paths))
+
+
 def _behind(register: Register, folder: FilePath) -> Mapping[str, tuple[Entry, ...]]:
-    every: tuple[Hazard | Control | Test, ...] = (*register.hazards, *register.controls, *register.tests)
-    if all(each.adopted is None for each in every):
-        return {}
+    if not _has_adopted(register):
+        return {}  # and the models of entries are not loaded
     from riskkit.text.catalogs import entries_behind
 
     return entries_behind(register, folder)
+
+
+def _has_adopted(register: Register) -> bool:
+    every: tuple[Hazard | Control | Test, ...] = (*register.hazards, *register.controls, *register.tests)
+    return any(each.adopted is not None for each in every)
 
 
 def read_again(reading: Reading, document: Document) -> Report:
