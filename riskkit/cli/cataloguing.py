@@ -154,7 +154,7 @@ def show_differences(other: Path | None, folder: Path, catalogs: Sequence[Path],
         print_text(json.dumps(data, ensure_ascii=False, indent=2) + "\n")
     else:
         print_text("\n".join(_diff_lines(found, _titles(newer, fresh), changed, other)) + "\n")
-    return 1 if found else 0
+    return 1 if any(each.get("help") for each in found) else 0
 
 
 def _titles(shelf: Catalogs, ids: list[str]) -> list[dict[str, str]]:
@@ -176,8 +176,9 @@ def _of_records(register: Any, in_use: Catalogs, newer: Catalogs, asked: bool) -
             yield {
                 "record": record.id,
                 "title": record.title,
-                "said": f"{gone} stands in no catalog that is in use",
+                "said": f"was taken from {gone}, which stands in no catalog that is in use",
                 "changes": [],
+                "help": "name its catalog with `--catalog FOLDER`, or in `catalogs` of the device sheet",
             }
             continue
         every = changes(record, entries)

@@ -66,7 +66,8 @@ def _told(found: Suggestions, folder: Path, columns: int) -> Iterator[str]:
         yield ""
         yield f"{group.heading}:"
         for offer in group.offers:
-            sort = f" ({offer.sort})" if offer.sort and not group.heading.endswith(offer.sort) else ""
+            said = offer.sort in group.heading or offer.sort.removeprefix("shows ") in group.heading
+            sort = f" ({offer.sort})" if offer.sort and not said else ""
             yield from wrapped(f"{offer.title}{sort}", columns, "  ", "    ")
             yield from wrapped(f"why: {offer.because.rstrip('.')}.", columns, "    ", "      ")
             yield from wrapped(f"weak point: {offer.weakness}", columns, "    ", "      ")

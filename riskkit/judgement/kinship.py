@@ -85,7 +85,7 @@ def words_of(*texts: str | None) -> frozenset[str]:
 
 def likeness(one: str, other: str) -> float:
     """Share of the telling words that two titles have in common, from 0 to 1."""
-    mine, theirs = telling_words(one), telling_words(other)
+    mine, theirs = words_of(one), words_of(other)
     return len(mine & theirs) / len(mine | theirs) if mine and theirs else 0.0
 
 

@@ -20,6 +20,15 @@ from riskkit.model.verification import Test
 MOST = 5
 """Offers in one group; a longer list is not read."""
 
+LEAST_NEAR = 0.25
+"""Likeness from which a control is taken for one of the catalog."""
+
+SAME_TEST = 0.5
+"""Share of telling words from which a test of a control is taken for one of the catalog."""
+
+MOST_PROMPTS = 25
+"""The same where each offer is a question of its own, such as the ways in which a part fails."""
+
 KINDS = ("design", "protective", "information")
 SHOWS = {"implementation": "that it is there", "effectiveness": "that it does what is claimed"}
 
@@ -149,7 +158,7 @@ def _for_hazard(hazard: Hazard, register: Register, library: Library) -> Suggest
                 basket.add(id, each.strength * _rank(place), because)
     offered, there = _controls(controls, hazard, register, library)
     for control in register.all_of(hazard.controls, Control):
-        for id, weight, words in _tests_for(control, library):
+        for id, weight, words in _tests_for(control, register, library):
             tests.add(id, weight, words)
     for offer in offered:
         for id in library.controls[offer.entry].tests:
@@ -197,17 +206,23 @@ def _controls(basket: _Basket, hazard: Hazard, register: Register, library: Libr
 
 def _trials(basket: _Basket, answers: str, register: Register, library: Library) -> tuple[list[Offer], list[str]]:
     """Tests to offer, and sentences about those that the register has."""
+    mine = tuple(test for test in register.tests if answers and answers in test.proves)
     offered, there = [], []
     for id in basket.reasons:
         entry = library.trials.get(id)
         if entry is None:
             continue
-        own = already_there(id, entry, register.tests, register)
+        own = already_there(id, entry, register.tests, register) or _like_one_of(entry, mine)
         if own is not None:
             there.append(f"`{entry.title}` is there as {own.id} ({own.title})")
         else:
             offered.append(_offer(id, entry, _what_it_shows(entry), basket, f"--for {answers}" if answers else ""))
     return _sorted(offered), there
+
+
+def _like_one_of(entry: catalog.Entry, tests: Iterable[Test]) -> Test | None:
+    """A test of the very control needs fewer words in common to be taken for the same."""
+    return next((test for test in tests if likeness(test.title, entry.title) >= SAME_TEST), None)
 
 
 def _what_it_shows(entry: catalog.Test | catalog.UnitCheck) -> str:
@@ -223,11 +238,11 @@ def _sorted(offers: Iterable[Offer]) -> list[Offer]:
     return sorted(offers, key=lambda each: (-each.strength, each.entry))
 
 
-def _group(heading: str, offers: list[Offer]) -> Group:
+def _group(heading: str, offers: list[Offer], most: int = MOST) -> Group:
     """The best offers; one that is far behind the best is not worth the reading."""
     best = max((each.strength for each in offers), default=0.0)
     near = [each for each in offers if each.strength >= best / 4]
-    return Group(heading, tuple(near[:MOST]), max(0, len(near) - MOST))
+    return Group(heading, tuple(near[:most]), max(0, len(near) - most))
 
 
 def already_there(
@@ -263,32 +278,42 @@ def _higher_kind(hazard: Hazard, register: Register, offered: list[Offer]) -> It
 # -- controls and tests ---------------------------------------------------------------------------
 
 
-def _nearest_controls(control: Control, library: Library) -> list[tuple[str, float, str]]:
+def _nearest_controls(control: Control, register: Register, library: Library) -> list[tuple[str, float, str]]:
     """Catalog controls that are what a control is: id, how near, and why one thinks so."""
     if control.adopted is not None and control.adopted.entry in library.controls:
         return [(control.adopted.entry, 10.0, f"{control.id} was taken from it")]
-    mine = words_of(control.title)
+    mine, failing = words_of(control.title), words_of(control.fails_how)
+    parts = tuple(register.all_of(control.depends_on, Part))
     found = []
     for id, entry in library.controls.items():
         shared = mine & words_of(entry.title)
-        near = likeness(control.title, entry.title) + 0.3 * len(shared & words_of(entry.fails_how, control.fails_how))
-        if near >= 0.25 and (len(shared) >= 2 or near >= SAME_TITLE):
-            said = near + (0.3 if entry.kind == control.kind else 0.0)
-            found.append((id, said, f"{control.id} reads like `{entry.title}`"))
+        leans = [part.id for part in parts if part.part_class and part.part_class in entry.depends_on]
+        near = (
+            likeness(control.title, entry.title) + 0.02 * len(failing & words_of(entry.fails_how)) + 0.15 * len(leans)
+        )
+        if len(shared) + len(leans) >= 2 and near >= LEAST_NEAR:
+            on = f" and leans on {' and '.join(leans)} like it" if leans else ""
+            found.append(
+                (
+                    id,
+                    near + (0.1 if entry.kind == control.kind else 0.0),
+                    f"{control.id} reads like `{entry.title}`{on}",
+                )
+            )
     found.sort(key=lambda each: -each[1])
     return [each for each in found if each[1] >= 0.7 * found[0][1]][:2]
 
 
-def _tests_for(control: Control, library: Library) -> Iterator[tuple[str, float, str]]:
-    for id, near, words in _nearest_controls(control, library):
+def _tests_for(control: Control, register: Register, library: Library) -> Iterator[tuple[str, float, str]]:
+    for id, near, words in _nearest_controls(control, register, library):
         for place, test in enumerate(library.controls[id].tests):
             yield test, 2.0 * min(near, 1.0) * _rank(place), f"it shows `{library.controls[id].title}`: {words}"
 
 
 def _for_control(control: Control, register: Register, library: Library) -> Suggestions:
-    kin = _nearest_controls(control, library)
+    kin = _nearest_controls(control, register, library)
     basket = _Basket()
-    for test, weight, words in _tests_for(control, library):
+    for test, weight, words in _tests_for(control, register, library):
         basket.add(test, weight, words)
     if not kin:
         for hazard in register.hazards:
@@ -315,10 +340,10 @@ def _for_control(control: Control, register: Register, library: Library) -> Sugg
 
 def _by_what_is_missing(offered: list[Offer], library: Library, shown: set[str]) -> tuple[Group, ...]:
     groups = []
-    for word, words in SHOWS.items():
-        found = [each for each in offered if word in library.trials[each.entry].shows]
-        heading = f"Tests that show {words}" + ("" if word not in shown else ", beside what is there")
-        groups.append(_group(heading, found))
+    for wanted in (("implementation", "effectiveness"), ("implementation",), ("effectiveness",)):
+        found = [each for each in offered if set(library.trials[each.entry].shows) == set(wanted)]
+        heading = f"Tests that show {' and '.join(SHOWS[word] for word in wanted)}"
+        groups.append(_group(heading + (", beside what is there" if shown.issuperset(wanted) else ""), found))
     return tuple(group for group in groups if group.offers)
 
 
@@ -332,13 +357,13 @@ def _for_test(test: Test, register: Register, library: Library) -> Suggestions:
         for id, entry in library.trials.items():
             near = likeness(test.title, entry.title) + 0.05 * len(mine & words_of(entry.title, entry.description))
             shared = words_of(test.title) & words_of(entry.title)
-            if len(shared) >= 2 and near >= 0.3:
+            if len(shared) >= 2 and near >= 0.4:
                 kin.append((id, near, f"it shares the words {', '.join(f'`{word}`' for word in sorted(shared))}"))
         kin.sort(key=lambda each: -each[1])
         kin = kin[:2]
     basket = _Basket()
     for control in register.all_of(test.proves, Control):
-        for id, weight, words in _tests_for(control, library):
+        for id, weight, words in _tests_for(control, register, library):
             entry_of = library.trials.get(id)
             if entry_of is not None and set(entry_of.shows) - set(test.shows):
                 basket.add(id, weight, f"{words}, and {test.id} does not show all of that")
@@ -387,8 +412,8 @@ def _for_part(part: Part, register: Register, library: Library) -> Suggestions:
             failures.append(replace(offer, sort=f"for `fails`: {line}"))
     remarks = [] if part.part_class else [f"{part.id} has no `class`; one such as `blower` would find more"]
     groups = (
-        _group("Ways to fail that it does not list", _sorted(failures)),
-        _group("Mistakes in building it", _sorted(mistakes)),
+        _group("Ways to fail that it does not list", _sorted(failures), MOST_PROMPTS),
+        _group("Mistakes in building it", _sorted(mistakes), MOST_PROMPTS),
     )
     return Suggestions(
         part.id, part.title, (), tuple(each for each in groups if each.offers), tuple(there), tuple(remarks)
@@ -433,7 +458,7 @@ def _for_step(step: UseStep, register: Register, library: Library) -> Suggestion
         errors.append(
             Offer(id, entry.title, sort, because, entry.weakness, _worst(entry, library), f"--step {step.id}")
         )
-    group = _group("Errors in this step", _sorted(errors))
+    group = _group("Errors in this step", _sorted(errors), MOST_PROMPTS)
     return Suggestions(step.id, step.title, (), (group,) if group.offers else (), tuple(there), ())
 
 
@@ -452,7 +477,7 @@ def _for_function_or_energy(record: Function | EnergySource, register: Register,
         sort = f"usually {span.lowest} to {span.highest} on a scale from 1 to 5"
         strength = span.highest + 0.1 * len(reasons)
         offers.append(Offer(id, entry.title, sort, "; ".join(reasons), entry.weakness, strength))
-    group = _group("Hazards", _sorted(offers))
+    group = _group("Hazards", _sorted(offers), MOST_PROMPTS)
     return Suggestions(record.id, record.title, (), (group,) if group.offers else (), tuple(there), ())
 
 
