@@ -84,7 +84,7 @@ def _told(found: Suggestions, folder: Path, columns: int) -> Iterator[str]:
         yield ""
         for sentence in found.remarks:
             yield from wrapped(f"{sentence[:1].upper()}{sentence[1:].rstrip('.')}.", columns, "", "  ")
-    if not found.groups and not found.there:
+    if not (found.groups or found.there or found.kin):
         yield ""
         yield from wrapped(
             "The catalog offers nothing for it. That says something about the catalog, and nothing about the device.",

@@ -6,6 +6,7 @@ protection and protection before information, as the subject of ISO 14971 has it
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -20,11 +21,16 @@ from riskkit.model.verification import Test
 MOST = 5
 """Offers in one group; a longer list is not read."""
 
+_ANSWER = ("answer to", "test of")
+
 LEAST_NEAR = 0.25
 """Likeness from which a control is taken for one of the catalog."""
 
 SAME_TEST = 0.5
 """Share of telling words from which a test of a control is taken for one of the catalog."""
+
+RARE_CLASS = 3
+"""A class of part on which more controls of the catalog lean says nothing about which control it is."""
 
 MOST_PROMPTS = 25
 """The same where each offer is a question of its own, such as the ways in which a part fails."""
@@ -149,22 +155,25 @@ def _for_hazard(hazard: Hazard, register: Register, library: Library) -> Suggest
         entry = library.sources[source]
         for basket, ids in ((controls, entry.controls), (tests, _trials_of(entry))):
             for place, id in enumerate(ids):
-                basket.add(id, reason.weight * 1.2 * _rank(place), f"usual answer to `{entry.title}`: {reason.words}")
+                because = f"usual {_ANSWER[basket is tests]} `{entry.title}`: {reason.words}"
+                basket.add(id, reason.weight * 1.2 * _rank(place), because)
     for each in kin:
         known = library.hazards[each.id]
-        because = f"usual answer to `{known.title}`, which {hazard.id} reads like"
         for basket, ids in ((controls, known.controls), (tests, known.tests)):
+            because = f"usual {_ANSWER[basket is tests]} `{known.title}`, which {hazard.id} reads like"
             for place, id in enumerate(ids):
                 basket.add(id, each.strength * _rank(place), because)
     offered, there = _controls(controls, hazard, register, library)
+    serves: dict[str, str] = {}
     for control in register.all_of(hazard.controls, Control):
         for id, weight, words in _tests_for(control, register, library):
             tests.add(id, weight, words)
+            serves.setdefault(id, control.id)
     for offer in offered:
         for id in library.controls[offer.entry].tests:
             if id in tests.reasons:
                 tests.add(id, 0.2, f"it also shows `{offer.title}`, which is offered here")
-    trials, tried = _trials(tests, hazard.id, register, library)
+    trials, tried = _trials(tests, hazard.id, serves, register, library)
     groups = [
         *(_group(f"Controls: {kind}", [each for each in offered if each.sort == kind]) for kind in KINDS),
         _group("Tests", trials),
@@ -204,9 +213,12 @@ def _controls(basket: _Basket, hazard: Hazard, register: Register, library: Libr
     return _sorted(offered), there
 
 
-def _trials(basket: _Basket, answers: str, register: Register, library: Library) -> tuple[list[Offer], list[str]]:
-    """Tests to offer, and sentences about those that the register has."""
-    mine = tuple(test for test in register.tests if answers and answers in test.proves)
+def _trials(
+    basket: _Basket, answers: str, serves: Mapping[str, str], register: Register, library: Library
+) -> tuple[list[Offer], list[str]]:
+    """Tests to offer, and sentences about those that the register has; `serves` says for which control one is."""
+    controls = {answers, *serves.values()}
+    mine = tuple(test for test in register.tests if controls & set(test.proves))
     offered, there = [], []
     for id in basket.reasons:
         entry = library.trials.get(id)
@@ -216,7 +228,8 @@ def _trials(basket: _Basket, answers: str, register: Register, library: Library)
         if own is not None:
             there.append(f"`{entry.title}` is there as {own.id} ({own.title})")
         else:
-            offered.append(_offer(id, entry, _what_it_shows(entry), basket, f"--for {answers}" if answers else ""))
+            target = serves.get(id, answers)
+            offered.append(_offer(id, entry, _what_it_shows(entry), basket, f"--for {target}" if target else ""))
     return _sorted(offered), there
 
 
@@ -284,22 +297,19 @@ def _nearest_controls(control: Control, register: Register, library: Library) ->
         return [(control.adopted.entry, 10.0, f"{control.id} was taken from it")]
     mine, failing = words_of(control.title), words_of(control.fails_how)
     parts = tuple(register.all_of(control.depends_on, Part))
+    used = Counter(each for entry in library.controls.values() for each in entry.depends_on)
+    telling = {each for each, times in used.items() if times <= RARE_CLASS}
     found = []
     for id, entry in library.controls.items():
         shared = mine & words_of(entry.title)
-        leans = [part.id for part in parts if part.part_class and part.part_class in entry.depends_on]
+        leans = [part.id for part in parts if part.part_class in entry.depends_on and part.part_class in telling]
         near = (
             likeness(control.title, entry.title) + 0.02 * len(failing & words_of(entry.fails_how)) + 0.15 * len(leans)
         )
         if len(shared) + len(leans) >= 2 and near >= LEAST_NEAR:
-            on = f" and leans on {' and '.join(leans)} like it" if leans else ""
-            found.append(
-                (
-                    id,
-                    near + (0.1 if entry.kind == control.kind else 0.0),
-                    f"{control.id} reads like `{entry.title}`{on}",
-                )
-            )
+            on = f" and leans on the same class of part ({', '.join(leans)})" if leans else ""
+            alike = near + (0.1 if entry.kind == control.kind else 0.0)
+            found.append((id, alike, f"{control.id} reads like it{on}"))
     found.sort(key=lambda each: -each[1])
     return [each for each in found if each[1] >= 0.7 * found[0][1]][:2]
 
@@ -307,7 +317,7 @@ def _nearest_controls(control: Control, register: Register, library: Library) ->
 def _tests_for(control: Control, register: Register, library: Library) -> Iterator[tuple[str, float, str]]:
     for id, near, words in _nearest_controls(control, register, library):
         for place, test in enumerate(library.controls[id].tests):
-            yield test, 2.0 * min(near, 1.0) * _rank(place), f"it shows `{library.controls[id].title}`: {words}"
+            yield test, 2.0 * min(near, 1.0) * _rank(place), f"it shows `{library.controls[id].title}`, and {words}"
 
 
 def _for_control(control: Control, register: Register, library: Library) -> Suggestions:
@@ -324,7 +334,7 @@ def _for_control(control: Control, register: Register, library: Library) -> Sugg
                             f"it tries `{library.hazards[each.id].title}`, which {control.id} answers in {hazard.id}"
                         )
                         basket.add(id, 0.5 * each.strength * _rank(place), because)
-    offered, there = _trials(basket, control.id, register, library)
+    offered, there = _trials(basket, control.id, {}, register, library)
     own = [test for test in register.tests if control.id in test.proves]
     shown: set[str] = {word for test in own for word in test.shows}
     remarks = [
@@ -361,13 +371,14 @@ def _for_test(test: Test, register: Register, library: Library) -> Suggestions:
                 kin.append((id, near, f"it shares the words {', '.join(f'`{word}`' for word in sorted(shared))}"))
         kin.sort(key=lambda each: -each[1])
         kin = kin[:2]
-    basket = _Basket()
+    basket, serves = _Basket(), dict[str, str]()
     for control in register.all_of(test.proves, Control):
         for id, weight, words in _tests_for(control, register, library):
             entry_of = library.trials.get(id)
             if entry_of is not None and set(entry_of.shows) - set(test.shows):
-                basket.add(id, weight, f"{words}, and {test.id} does not show all of that")
-    offered, there = _trials(basket, test.proves[0] if test.proves else "", register, library)
+                basket.add(id, weight, f"{words}; {test.id} does not show all of that")
+                serves.setdefault(id, control.id)
+    offered, there = _trials(basket, "", serves, register, library)
     remarks = []
     for id, _, _ in kin:
         known = library.trials[id]
