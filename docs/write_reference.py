@@ -41,6 +41,7 @@ COMMANDS = (
     "change",
     "gate",
     "diff",
+    "trend",
     "dossier",
     "schema",
 )

@@ -318,6 +318,10 @@ def _gate(before: Gate, after: Gate) -> Iterator[Step]:
             for gone in getattr(question, name):
                 if gone not in getattr(now, name):
                     yield Step("loosened", f"no longer asks for {gone} where it asks `{question.ask}`")
+        if question.needs is not None and not same(question.needs, now.needs):
+            needs = f"`{now.needs}`" if now.needs else "nothing"
+            words = f"takes {needs} instead of `{question.needs}` as an answer to `{question.ask}`"
+            yield Step("loosened", words, question.needs, now.needs or "nothing")
     asked = {question.ask for question in before.questions}
     for question in after.questions:
         if question.ask not in asked:

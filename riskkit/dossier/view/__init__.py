@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from riskkit.assess import Assessment
 from riskkit.dossier.view.calculations import CalculationBlock, calculation_blocks
+from riskkit.dossier.view.configuration import Configuration, configuration
 from riskkit.dossier.view.device import (
     DeviceSheet,
     Limits,
@@ -28,14 +29,12 @@ from riskkit.dossier.view.proof import (
     InstrumentLine,
     ProofRow,
     ResultBlock,
-    TestedOn,
     TestLine,
     evidence_lines,
     instrument_lines,
     proof_rows,
     result_blocks,
     test_lines,
-    tested_on,
 )
 from riskkit.dossier.view.review import Ledger, Review, ledger, review
 from riskkit.dossier.view.risks import (
@@ -54,6 +53,7 @@ from riskkit.dossier.view.words import WORDS
 from riskkit.model.upkeep import Comment
 from riskkit.model.verification import Assumption, Calculation
 from riskkit.text.recorded import Recorded
+from riskkit.version import __version__
 
 __all__ = ["Cover", "DossierView", "Since", "view_of"]
 
@@ -95,6 +95,7 @@ class Cover:
     stamps: tuple[str, ...]
     counts: tuple[tuple[str, int], ...]
     rules: int
+    version: str
 
 
 @dataclass(frozen=True)
@@ -117,7 +118,7 @@ class DossierView:
     results: tuple[ResultBlock, ...]
     traces: tuple[TraceBlock, ...]
     calculations: tuple[CalculationBlock, ...]
-    tested_on: tuple[TestedOn, ...]
+    configuration: Configuration
     ledger: Ledger
     units: tuple[UnitBlock, ...]
     gates: tuple[GateLine, ...]
@@ -174,7 +175,7 @@ def view_of(
         results=result_blocks(assessment, tell),
         traces=trace_blocks(recordings, _changed_files(assessment), assessment.policy.evidence.guard_band, tell),
         calculations=calculation_blocks(assessment, tell),
-        tested_on=tested_on(assessment, tell),
+        configuration=configuration(assessment, tell),
         ledger=ledger(assessment, tell),
         units=unit_blocks(assessment, tell),
         gates=gate_lines(assessment, tell),
@@ -226,6 +227,7 @@ def _cover(assessment: Assessment, tell: Teller, rules: int) -> Cover:
         stamps=(),
         counts=tuple(counts),
         rules=rules,
+        version=__version__,
     )
 
 

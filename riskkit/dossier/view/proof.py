@@ -90,21 +90,6 @@ class ResultBlock:
 
 
 @dataclass(frozen=True, slots=True)
-class TestedOn:
-    """A part that a result was taken with, beside what the register names now."""
-
-    __test__ = False
-    result: str
-    test: str
-    unit: str | None
-    part: str
-    then: str
-    now: str
-    differs: bool
-    matters: bool
-
-
-@dataclass(frozen=True, slots=True)
 class InstrumentLine:
     """An instrument with its uncertainty and its last comparison."""
 
@@ -297,31 +282,6 @@ def _seen(result: Result) -> list[str]:
     if result.notes is not None:
         said.append(result.notes)
     return said
-
-
-def tested_on(assessment: Assessment, tell: Teller) -> tuple[TestedOn, ...]:
-    """Section 11: versions at the time of each result beside the versions named now."""
-    register = assessment.register
-    versions = {part.id: part.version or "not stated" for part in register.parts}
-    lines = []
-    for result in register.results:
-        test = register.get(result.test, Test)
-        sensitive = test.configuration if test is not None else ()
-        for part, then in result.configuration.items():
-            now = versions.get(part, "not in the register")
-            lines.append(
-                TestedOn(
-                    result.id,
-                    result.test,
-                    result.unit,
-                    part,
-                    tell(then, result.id),
-                    tell(now, part),
-                    then != now,
-                    part in sensitive,
-                )
-            )
-    return tuple(lines)
 
 
 def instrument_lines(assessment: Assessment, tell: Teller) -> tuple[InstrumentLine, ...]:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass
 
 from riskkit.assess import Assessment
 from riskkit.dossier.view.telling import Teller
+from riskkit.judgement.due import falls_due
 from riskkit.judgement.fingerprints import fingerprint
 from riskkit.model.fields import Parked
 from riskkit.model.records import Hazard
 from riskkit.model.upkeep import Comment, Decision, Observation, ReviewRole, Tombstone
 from riskkit.model.verification import Assumption
+
+DAYS_AHEAD = 90
+"""Days for which section 12 lists what falls due; the longest that a waiver on severe harm may last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,7 @@ class ObservationLine:
     unit: str | None
     became: tuple[str, ...]
     answer: str
+    due: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,10 +71,36 @@ class DecisionLine:
     covers: tuple[tuple[str, str, str, str], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class DueLine:
+    """Something that falls due: the last day on which it holds, what, who, and whether that day has passed."""
+
+    day: str
+    record: str
+    what: str
+    todo: str
+    who: str
+    over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class VoidLine:
+    """A signature that was given for something else than stands there now."""
+
+    record: str
+    what: str
+    by: str
+    then: str
+    now: str
+
+
 @dataclass(frozen=True)
 class Ledger:
     """Section 12."""
 
+    due: tuple[DueLine, ...]
+    later: int
+    void: tuple[VoidLine, ...]
     assumptions: tuple[AssumptionLine, ...]
     observations: tuple[ObservationLine, ...]
     parked: tuple[ParkedLine, ...]
@@ -103,9 +135,36 @@ class Review:
 def ledger(assessment: Assessment, tell: Teller) -> Ledger:
     """Section 12: assumptions, observations, parked items, decisions, ids that are gone."""
     register = assessment.register
+    due = falls_due(register, assessment.policy)
+    waiting = {each.record: each.day for each in due if each.kind == "observation"}
+    soon = [each for each in due if (each.day - assessment.today).days <= DAYS_AHEAD]
     return Ledger(
+        due=tuple(
+            DueLine(
+                each.day.isoformat(),
+                each.record,
+                tell(each.what.removeprefix(f"{each.record} "), each.record),
+                tell.finding(each.todo, each.record),
+                tell(each.who or "nobody is named", each.record),
+                each.day < assessment.today,
+            )
+            for each in soon
+        ),
+        later=len(due) - len(soon),
+        void=tuple(
+            VoidLine(
+                each.record,
+                tell.finding(each.what, each.record),
+                tell(each.by or "nobody is named", each.record),
+                tell(each.stored, each.record),
+                each.now or "no longer asked",
+            )
+            for each in assessment.void
+        ),
         assumptions=tuple(_assumption(each, assessment, tell) for each in register.of(Assumption)),
-        observations=tuple(_observation(each, assessment, tell) for each in register.of(Observation)),
+        observations=tuple(
+            _observation(each, waiting.get(each.id), assessment, tell) for each in register.of(Observation)
+        ),
         parked=_parked(assessment, tell),
         decisions=tuple(_decision(each, assessment, tell) for each in register.of(Decision)),
         tombstones=tuple(
@@ -130,7 +189,9 @@ def _assumption(assumption: Assumption, assessment: Assessment, tell: Teller) ->
     )
 
 
-def _observation(observation: Observation, assessment: Assessment, tell: Teller) -> ObservationLine:
+def _observation(
+    observation: Observation, waits_until: datetime.date | None, assessment: Assessment, tell: Teller
+) -> ObservationLine:
     where = observation.id
     if observation.no_hazard_because:
         answer = f"no hazard, because {observation.no_hazard_because}"
@@ -138,6 +199,8 @@ def _observation(observation: Observation, assessment: Assessment, tell: Teller)
         answer = f"parked until {observation.parked.until}: {observation.parked.reason}"
     else:
         answer = "" if observation.became else "not answered"
+    over = waits_until is not None and waits_until < assessment.today
+    due = "" if waits_until is None else f"answer due {waits_until}{' (over)' if over else ''}"
     return ObservationLine(
         id=observation.id,
         on=observation.on.isoformat(),
@@ -147,6 +210,7 @@ def _observation(observation: Observation, assessment: Assessment, tell: Teller)
         unit=observation.unit,
         became=observation.became,
         answer=tell(answer, where),
+        due=due,
     )
 
 

@@ -58,6 +58,8 @@ class UnitBlock:
     gate: str | None
     gate_title: str
     ladder: tuple[StepLine, ...]
+    gate_stands: str
+    void: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +90,7 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
     )
     optional = ("No longer used since", "Note")
     gate = assessment.register.get(unit.gate, Gate) if unit.gate else None
+    ladder = tuple(_ladder(unit, assessment, tell))
     return UnitBlock(
         id=unit.id,
         title=tell(unit.title, where),
@@ -127,8 +130,21 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
         ),
         gate=unit.gate,
         gate_title=tell(gate.title, gate.id) if gate is not None else "no gate recorded",
-        ladder=tuple(_ladder(unit, assessment, tell)),
+        ladder=ladder,
+        gate_stands=_stands(gate, ladder, assessment),
+        void=tuple(tell.finding(each.what, where) for each in assessment.void if each.record == unit.id),
     )
+
+
+def _stands(gate: Gate | None, ladder: tuple[StepLine, ...], assessment: Assessment) -> str:
+    """Whether the questions up to the gate that is recorded are still answered with yes; nobody signs that for good."""
+    if gate is None:
+        return ""
+    order = {each.id: each.order for each in assessment.register.of(Gate)}
+    for step in ladder:
+        if order[step.gate] <= gate.order and step.word != "yes":
+            return f"today {step.gate} is answered with `{step.word}`, so what is recorded no longer stands"
+    return "its questions are answered with yes today"
 
 
 def _ladder(unit: Unit, assessment: Assessment, tell: Teller) -> Iterator[StepLine]:
