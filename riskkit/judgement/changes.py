@@ -79,10 +79,10 @@ def change_of(record: str, register: Register, trace: Trace, fresh: Mapping[str,
     stale = tuple(_stale(record, register, fresh))
     claims = _claims(stale, register, fresh)
     units = {test: _units(test, stale, register) for test in {each.test for each in stale}}
-    costs = {test.id: _minutes(test) * max(1, len(units.get(test.id, ()))) for test in register.tests}
+    costs = {test.id: bench_minutes(test) * max(1, len(units.get(test.id, ()))) for test in register.tests}
     cover = cheapest_cover(costs, claims)
     retest = tuple(
-        Retest(test.id, _runs(test), costs[test.id], units.get(test.id, ()), test.time is not None)
+        Retest(test.id, planned_runs(test), costs[test.id], units.get(test.id, ()), test.time is not None)
         for test in register.all_of(cover.chosen, Test)
     )
     read_on = {result.unit for result in register.all_of([each.result for each in stale], Result)}
@@ -195,11 +195,12 @@ def _units(test_id: str, stale: tuple[Stale, ...], register: Register) -> tuple[
     return tuple(id for id in named if (unit := register.get(id, Unit)) is not None and unit.retired is None)
 
 
-def _runs(test: Test) -> int:
+def planned_runs(test: Test) -> int:
+    """Runs that the plan asks for; one where it asks for none."""
     return test.plan.runs if test.plan is not None and test.plan.runs is not None else 1
 
 
-def _minutes(test: Test) -> float:
+def bench_minutes(test: Test) -> float:
     """Bench time of all planned runs."""
     one = MINUTES_WITHOUT_TIME if test.time is None else test.time.value / 60
-    return one * _runs(test)
+    return one * planned_runs(test)

@@ -56,3 +56,31 @@ def calendar(
     from riskkit.cli.dating import show_calendar
 
     show_calendar(folder, output, format, remind, today)
+
+
+@app.command("where-used")
+def where_used(
+    what: Annotated[
+        Optional[str],
+        typer.Argument(
+            metavar="[WHAT]",
+            help="A part, an instrument, a lot or version such as 'lot S' or 'P09 lot B', or a SHA-256; all lots if left out.",
+        ),
+    ] = None,
+    folder: Annotated[Optional[str], typer.Argument(metavar="[FOLDER]", help="Folder of the register.")] = None,
+    notice: Annotated[
+        Optional[str], typer.Option("--notice", metavar="FOUND", help="Write a notice to builders: what was found.")
+    ] = None,
+    to: Annotated[
+        Optional[str], typer.Option("--to", metavar="BUILDER", help="Only the units of that builder, by role.")
+    ] = None,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", metavar="FILE", help="Text file for the notice.")
+    ] = None,
+    format: PlainFormat = "text",
+    today: Today = None,
+) -> None:
+    """Say which units have a part, a lot or a firmware, or were measured with an instrument, and what leans on it."""
+    from riskkit.cli.finding_uses import show_where_used
+
+    show_where_used(what, folder, notice, to, output, format, today)
