@@ -408,6 +408,7 @@ def _records(answer: Answer, wanted: Wanted, today: datetime.date, register: Reg
 
 def _hazard(answer: Answer, today: datetime.date, register: Register) -> dict[str, Any]:
     """A first hazard: what was said, where it came from, and nothing that nobody said."""
+    from riskkit.exchange.levels import plain_level
     from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 
     cell = answer.cell
@@ -419,7 +420,11 @@ def _hazard(answer: Answer, today: datetime.date, register: Register) -> dict[st
         fields["functions"] = [cell.about]
     elif cell.grid == "energy":
         fields["loss_of" if cell.way == "is gone" else "energy"] = [cell.about]
-    fields["harm"] = {"text": "to be found out", "severity": policy.severity[-1].level, "because": WORST_IS_TAKEN}
+    fields["harm"] = {
+        "text": "to be found out",
+        "severity": plain_level(policy.severity[-1].level),
+        "because": WORST_IS_TAKEN,
+    }
     fields["controls"] = []
     fields["origin"] = f"asked on {today}: {cell.question} [{cell.code}]"
     return fields

@@ -2,6 +2,17 @@
 
 from riskkit.cli.application import app
 
-from riskkit.cli.commands import keeping, editing, prompting, finding, bench, weighing, readiness, printing  # isort: skip
+from riskkit.cli.commands import keeping, editing, prompting, finding, bench, weighing, readiness, printing, exchanging  # isort: skip
 
-__all__ = ["app", "bench", "editing", "finding", "keeping", "printing", "prompting", "readiness", "weighing"]
+__all__ = [
+    "app",
+    "bench",
+    "editing",
+    "exchanging",
+    "finding",
+    "keeping",
+    "printing",
+    "prompting",
+    "readiness",
+    "weighing",
+]
