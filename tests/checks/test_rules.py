@@ -11,8 +11,8 @@ from riskkit.assess import Assessment
 from riskkit.checks import Rule, all_rules
 
 RULES = all_rules()
-NEEDS_FILES = frozenset({"evidence-missing", "evidence-changed"})
-"""Their examples are run in tests/text/test_evidence_files.py, beside the file that they speak of."""
+NEEDS_FILES = frozenset({"evidence-missing", "evidence-changed", "adopted-entry-outdated"})
+"""Their examples are run in tests/text, in test_evidence_files.py and test_catalogs.py, beside what they speak of."""
 RETIRED: frozenset[str] = frozenset()
 """Names that were used once and must never mean something else."""
 
