@@ -9,38 +9,40 @@ from __future__ import annotations
 import hashlib
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from riskkit.judgement.cards import LETTERS
 
-if TYPE_CHECKING:
-    from riskkit.judgement.prompts import Cell
+Name = tuple[str, str, str]
+"""What tells a cell from every other one: its grid, what it is about (empty for the device as a whole), its way."""
 
 FEWEST_LETTERS = 2
 _WHOLE_DEVICE = "ALL"
 
 
-def with_codes(cells: Sequence[Cell]) -> tuple[Cell, ...]:
-    """The cells in the same order, each with a code that no other one has."""
-    length = dict.fromkeys(range(len(cells)), FEWEST_LETTERS)
+def codes_of(names: Sequence[Name]) -> tuple[str, ...]:
+    """A code for each cell that no other one has.
+
+    Args:
+        names: Of all cells, no two of them the same.
+    """
+    length = [FEWEST_LETTERS] * len(names)
     while True:
-        codes = [_code(cell, length[place]) for place, cell in enumerate(cells)]
+        codes = [_code(name, letters) for name, letters in zip(names, length, strict=True)]
         seen = Counter(codes)
         twice = [place for place, code in enumerate(codes) if seen[code] > 1]
         if not twice:
-            return tuple(replace(cell, code=code) for cell, code in zip(cells, codes, strict=True))
+            return tuple(codes)
         for place in twice:
             length[place] += 1
 
 
-def _code(cell: Cell, letters: int) -> str:
-    number = int(hashlib.sha256("\0".join(cell.name).encode()).hexdigest(), 16)
+def _code(name: Name, letters: int) -> str:
+    number = int(hashlib.sha256("\0".join(name).encode()).hexdigest(), 16)
     told = ""
     for _ in range(letters):
         number, rest = divmod(number, len(LETTERS))
         told += LETTERS[rest]
-    stem = f"Q-{cell.about or _WHOLE_DEVICE}-{told}"
+    stem = f"Q-{name[1] or _WHOLE_DEVICE}-{told}"
     return stem + _check_letter(stem)
 
 

@@ -20,7 +20,7 @@ from riskkit.judgement.deviations import (
 )
 from riskkit.judgement.fingerprints import digest
 from riskkit.judgement.likeness import speaks_of, telling_words
-from riskkit.judgement.prompt_codes import with_codes
+from riskkit.judgement.prompt_codes import Name, codes_of
 from riskkit.model.catalog import BuildError, Entry, Failure, Hazard as KnownHazard, UseError
 from riskkit.model.policy import Policy
 from riskkit.model.prompts import Grid
@@ -67,7 +67,7 @@ class Cell:
     code: str = ""
 
     @property
-    def name(self) -> tuple[str, str, str]:
+    def name(self) -> Name:
         """What tells it from every other cell."""
         return (self.grid, self.about, self.way)
 
@@ -96,7 +96,9 @@ def cells(register: Register, policy: Policy, entries: Mapping[str, Entry]) -> t
         stake = usual - UNKNOWN_IS_BELOW if known is None else float(known)
         turn = turns[cell.about] = turns[cell.about] + 1
         ordered.append((-stake, -cell.weight, turn, place, replace(cell, stake=stake)))
-    return with_codes([each[-1] for each in sorted(ordered, key=lambda each: each[:-1])])
+    in_order = [each[-1] for each in sorted(ordered, key=lambda each: each[:-1])]
+    codes = codes_of([cell.name for cell in in_order])
+    return tuple(replace(cell, code=code) for cell, code in zip(in_order, codes, strict=True))
 
 
 def _stakes(register: Register, policy: Policy) -> Mapping[str, int]:

@@ -11,7 +11,7 @@ from hypothesis import given, settings, strategies as st
 from riskkit.assess import Assessment
 from riskkit.evidence.agreement import kappa
 from riskkit.judgement.likeness import speaks_of, telling_words
-from riskkit.judgement.prompt_codes import checks_out
+from riskkit.judgement.prompt_codes import checks_out, codes_of
 from riskkit.judgement.prompts import Cell, cells
 from riskkit.judgement.sittings import pair, standings, still_to_ask
 from riskkit.model.catalog import Entry
@@ -76,10 +76,8 @@ def test_a_name_and_a_code_belong_to_one_cell(project: Project, entries: Mapping
 @settings(max_examples=60, deadline=None)
 @given(st.integers(0, 10**6), st.integers(1, 2), st.sampled_from("ABCDEFGHJKLMNPRSTUVWXYZ"))
 def test_a_wrong_letter_or_two_that_changed_places_do_not_check_out(seed: int, place: int, letter: str) -> None:
-    from riskkit.judgement.prompt_codes import with_codes
-
-    (cell,) = with_codes([Cell("parts", f"P{seed % 90}", f"way {seed}", "?")])
-    code, at = cell.code, len(cell.code) - place
+    (code,) = codes_of([("parts", f"P{seed % 90}", f"way {seed}")])
+    at = len(code) - place
     if code[at] != letter:
         assert not checks_out(code[:at] + letter + code[at + 1 :])
     turned = code[: at - 1] + code[at] + code[at - 1] + code[at + 1 :]
