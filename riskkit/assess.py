@@ -26,11 +26,13 @@ from riskkit.judgement.story import hazard_story, record_story
 from riskkit.judgement.support import Support, control_evidence, supports
 from riskkit.judgement.supported_trees import with_trees
 from riskkit.judgement.trace import Trace, trace
+from riskkit.judgement.unit_story import unit_story
 from riskkit.judgement.verdicts import ResultVerdict, by_test, verdicts
 from riskkit.judgement.walk import SharedElement, SingleFault, shared_elements, single_faults
 from riskkit.model.policy import Policy
 from riskkit.model.records import Hazard
 from riskkit.model.register import Register
+from riskkit.model.upkeep import Unit
 from riskkit.text.evidence_files import EvidenceFile
 from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 from riskkit.text.positions import without_garbage_collector
@@ -161,6 +163,9 @@ class Assessment:
                 self.supports.get(id),
                 {tree.id: self.trees[tree.id] for tree in tree_of(record, self.register)},
             )
+        elif isinstance(record, Unit):
+            rules = self.policy.evidence
+            told = unit_story(record, self.register, rules, self.trace, self.verdicts, self.freshness)
         else:
             told = chain(
                 self._staleness(id), record_story(record, self.register, self.trace, self.faults, self.verdicts)
