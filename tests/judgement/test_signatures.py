@@ -10,8 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
+from hypothesis import HealthCheck, given, settings, strategies as st
 
 from riskkit.assess import Assessment, assess
 from riskkit.judgement.fingerprints import fingerprint
@@ -62,12 +61,12 @@ SAID: dict[str, Any] = {
             "on": "2026-11-01",
             "by": "emergency physician",
             "weight": "major",
-            "text": "who says so?",
+            "text": "who says so",
             "disposition": {"kind": "declined", "reason": "it is written in A01"},
         }
     },
     "gates": {
-        "G1": {"title": "bench only", "order": 1, "questions": [{"ask": "Is nobody alone?", "needs": "two roles"}]}
+        "G1": {"title": "bench only", "order": 1, "questions": [{"ask": "Is nobody alone", "needs": "two roles"}]}
     },
     "units": {
         "U01": {
@@ -77,7 +76,7 @@ SAID: dict[str, Any] = {
                 {"text": "stiffer spring", "judged": {"verdict": "re-test", "by": "builder-2", "on": "2026-11-02"}}
             ],
             "answers": [
-                {"gate": "G1", "ask": "Is nobody alone?", "answer": "yes", "by": "builder-1", "on": "2026-11-02"}
+                {"gate": "G1", "ask": "Is nobody alone", "answer": "yes", "by": "builder-1", "on": "2026-11-02"}
             ],
         }
     },
@@ -174,13 +173,13 @@ EDITS = [
     ("Stopp med en gang.", "Stopp snart.", {"the reading of X01 in nb"}),
     ("Stop at once.", "Stop soon.", {"the reading of X01 in nb"}),
     ('"nb": "builder-2"', '"nb": "builder-1"', {"the reading of X01 in nb"}),
-    ("who says so?", "who says that?", {"the answer to M01"}),
+    ("who says so", "who says that", {"the answer to M01"}),
     ("it is written in A01", "no", {"the answer to M01"}),
     ('"major"', '"minor"', {"the answer to M01"}),
     ('"1750 Pa"', '"1650 Pa"', {"the signature under `relief` of U01"}),
     ("stiffer spring", "softer spring", {"the judgement on `stiffer spring` of U01", "the judgement on `softer spring` of U01"}),
-    ('"two roles"', '"one role"', {"the answer of U01 to `Is nobody alone?`"}),
-    ('"answer": "yes"', '"answer": "no"', {"the answer of U01 to `Is nobody alone?`"}),
+    ('"two roles"', '"one role"', {"the answer of U01 to `Is nobody alone`"}),
+    ('"answer": "yes"', '"answer": "no"', {"the answer of U01 to `Is nobody alone`"}),
     ("ear pain", "ear injury", {"H01"}),
     ('"58 s"', '"59 s"', {"H01"}),
     ('"1200 Pa"', '"1201 Pa"', {"H01"}),
@@ -204,11 +203,11 @@ device: {name: bench device, languages: [en, nb]}
 assumptions:
   A01: {text: harm begins at 3 %%, value: 3 %%, owner: emergency physician, confirmed: 2026-11-01, fingerprint: "%s"}
 gates:
-  G1: {title: bench only, order: 1, questions: [{ask: Is nobody alone?, needs: two roles}]}
+  G1: {title: bench only, order: 1, questions: [{ask: Is nobody alone, needs: two roles}]}
 units:
   U01:
     title: first
-    answers: [{gate: G1, ask: is nobody alone?, answer: "yes", by: builder-1, on: 2026-11-02, fingerprint: "%s"}]
+    answers: [{gate: G1, ask: is nobody alone, answer: "yes", by: builder-1, on: 2026-11-02, fingerprint: "%s"}]
 sentences:
   X01: {text: {en: Stop at once., nb: Stopp straks.}, reviewed: {en: builder-1, nb: builder-2}, fingerprints: {nb: "%s"}}
 """
@@ -216,7 +215,7 @@ sentences:
 
 def bound(project: Project) -> str:
     now = {each.what: each.now for each in signatures(project(BOUND % ("0", "0", "0")).reading.register)}
-    names = ("the confirmation of A01", "the answer of U01 to `is nobody alone?`", "the reading of X01 in nb")
+    names = ("the confirmation of A01", "the answer of U01 to `is nobody alone`", "the reading of X01 in nb")
     return BOUND % tuple(now[name] for name in names)
 
 
@@ -249,8 +248,8 @@ def test_a_translation_is_void_when_the_first_language_changes(project: Project)
 
 
 def test_an_answer_to_a_question_that_is_gone_is_void(project: Project) -> None:
-    (told,) = void(project(bound(project).replace("ask: Is nobody alone?", "ask: Is somebody there?")))
-    assert told == "the answer of U01 to `is nobody alone?` answers what is asked no more"
+    (told,) = void(project(bound(project).replace("ask: Is nobody alone", "ask: Is somebody there")))
+    assert told == "the answer of U01 to `is nobody alone` answers what is asked no more"
 
 
 def test_a_signature_without_a_fingerprint_is_taken_as_it_stands(project: Project) -> None:
