@@ -50,8 +50,9 @@ from riskkit.dossier.view.telling import Claims, Teller
 from riskkit.dossier.view.traces import TraceBlock, trace_blocks
 from riskkit.dossier.view.units import GateLine, UnitBlock, gate_lines, unit_blocks
 from riskkit.dossier.view.words import WORDS
-from riskkit.model.upkeep import Comment
-from riskkit.model.verification import Assumption, Calculation
+from riskkit.model.upkeep import Comment, Unit
+from riskkit.model.verification import Assumption, Calculation, Result
+from riskkit.text.evidence_files import evidence_of
 from riskkit.text.recorded import Recorded
 from riskkit.version import __version__
 
@@ -195,10 +196,11 @@ def view_of(
 def _changed_files(assessment: Assessment) -> frozenset[str]:
     """Evidence files that are not what they were when they were entered."""
     found = assessment.reading.evidence or {}
+    owners: tuple[Result | Unit, ...] = (*assessment.register.results, *assessment.register.units)
     return frozenset(
         evidence.file
-        for result in assessment.register.results
-        for evidence in result.evidence
+        for record in owners
+        for _, evidence in evidence_of(record)
         if evidence.sha256 and evidence.file in found and found[evidence.file].sha256 != evidence.sha256.lower()
     )
 

@@ -12,7 +12,9 @@ from riskkit.judgement.freshness import Freshness
 from riskkit.judgement.samples import sample_sentences
 from riskkit.judgement.verdicts import ResultVerdict, replaced_results
 from riskkit.model.records import Control
+from riskkit.model.upkeep import Unit
 from riskkit.model.verification import Instrument, Result, SamplePlan, Test
+from riskkit.text.evidence_files import evidence_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,13 +313,14 @@ def _instrument(instrument: Instrument, assessment: Assessment, tell: Teller) ->
 
 def evidence_lines(assessment: Assessment, tell: Teller) -> tuple[EvidenceLine, ...]:
     """Every evidence file with the hash that it had when it was entered."""
+    owners: tuple[Result | Unit, ...] = (*assessment.register.results, *assessment.register.units)
     return tuple(
         EvidenceLine(
-            tell(evidence.file, result.id),
-            result.id,
-            tell(evidence.what or "not stated", result.id),
-            tell(evidence.sha256 or "no hash on file", result.id),
+            tell(evidence.file, record.id),
+            record.id,
+            tell(evidence.what or "not stated", record.id),
+            tell(evidence.sha256 or "no hash on file", record.id),
         )
-        for result in assessment.register.results
-        for evidence in result.evidence
+        for record in owners
+        for _, evidence in evidence_of(record)
     )

@@ -9,8 +9,9 @@ from riskkit.assess import Assessment
 from riskkit.checks.readiness import MOST_REASONS, readiness
 from riskkit.dossier.view.device import NOT_STATED
 from riskkit.dossier.view.telling import Teller
-from riskkit.model.upkeep import Gate, Question, Unit
-from riskkit.units import Quantity
+from riskkit.judgement.as_built import lives, proposals, repeats, step_verdict
+from riskkit.model.upkeep import Gate, Question, StepCheck, Unit
+from riskkit.text.evidence_files import evidence_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,6 +23,7 @@ class CheckLine:
     by: str
     second: str
     same_person: bool
+    verdict: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,8 @@ class DeviationLine:
     parts: tuple[str, ...]
     judged: str
     repeat: tuple[str, ...]
+    leaning: tuple[str, ...]
+    waiting: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +84,20 @@ def unit_blocks(assessment: Assessment, tell: Teller) -> tuple[UnitBlock, ...]:
 
 def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment, tell: Teller) -> UnitBlock:
     where = unit.id
+    register, context = assessment.register, assessment.context
     facts = (
+        ("Serial", unit.serial),
         ("Builder", unit.builder),
         ("Place", unit.place),
         ("Built", unit.built),
         ("Revision", unit.revision),
+        ("Firmware read back", "; ".join(f"{part} {digits}" for part, digits in unit.firmware_sha256.items()) or None),
+        ("Parts that age", _ages(unit, assessment) or None),
+        ("Photos and files", "; ".join(each.file for _, each in evidence_of(unit)) or None),
         ("No longer used since", unit.retired),
         ("Note", unit.notes),
     )
-    optional = ("No longer used since", "Note")
+    needed = ("Builder", "Place", "Built", "Revision")
     gate = assessment.register.get(unit.gate, Gate) if unit.gate else None
     ladder = tuple(_ladder(unit, assessment, tell))
     return UnitBlock(
@@ -97,7 +106,7 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
         facts=tuple(
             (label, tell(NOT_STATED if value is None else value, where))
             for label, value in facts
-            if value is not None or label not in optional
+            if value is not None or label in needed
         ),
         differs=tuple(
             (part, tell(fitted, where), tell(versions.get(part) or NOT_STATED, part))
@@ -107,10 +116,11 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
         checks=tuple(
             CheckLine(
                 tell(check.step, where),
-                tell(_found(check.reading, check.outcome), where),
+                tell(_found(check), where),
                 tell(check.by or NOT_STATED, where),
                 tell(check.second or NOT_STATED, where),
                 check.by is not None and check.by == check.second,
+                tell(_verdict(check, assessment), where),
             )
             for check in unit.checks
         ),
@@ -125,6 +135,17 @@ def _unit(unit: Unit, versions: Mapping[str, str | None], assessment: Assessment
                     where,
                 ),
                 deviation.judged.repeat if deviation.judged else (),
+                ()
+                if deviation.judged
+                else tuple(each.test for each in proposals(deviation, register, assessment.trace)),
+                tell.each(
+                    [
+                        each.open
+                        for each in repeats(unit, deviation, register, context.verdicts, context.freshness)
+                        if each.open
+                    ],
+                    where,
+                ),
             )
             for deviation in unit.deviations
         ),
@@ -158,11 +179,32 @@ def _ladder(unit: Unit, assessment: Assessment, tell: Teller) -> Iterator[StepLi
             return
 
 
-def _found(reading: Quantity | None, outcome: str | None) -> str:
-    said = [reading.written] if reading is not None else []
-    if outcome is not None:
-        said.append(outcome)
+def _found(check: StepCheck) -> str:
+    said = [check.reading.written] if check.reading is not None else []
+    said += [f"U {check.uncertainty.written}"] if check.uncertainty is not None else []
+    said += [check.outcome] if check.outcome is not None else []
+    said += [check.inspection] if check.inspection is not None else []
     return ", ".join(said) or "blank"
+
+
+def _verdict(check: StepCheck, assessment: Assessment) -> str:
+    """What the check says about its limit, with the reason; empty where it has none."""
+    verdict = step_verdict(check, assessment.register, assessment.policy.evidence)
+    if verdict is None:
+        return ""
+    limit = f"{check.limit.sentence()}: " if check.limit is not None else ""
+    return f"{limit}{verdict.word}; {verdict.because}"
+
+
+def _ages(unit: Unit, assessment: Assessment) -> str:
+    """Life-limited parts with the day on which each is to be replaced."""
+    return "; ".join(
+        f"{life.part} to be replaced by {life.due}" + (" (over)" if life.due < assessment.today else "")
+        if life.due is not None
+        else f"{life.part}: nobody wrote down how old it is"
+        for life in lives(unit, assessment.register)
+        if life.due is not None or life.since is None
+    )
 
 
 def _answered_by(question: Question) -> str:
