@@ -268,7 +268,7 @@ def _tell_what_is_left(shelf: Catalogs, id: str, made: Draft, written: str, fold
 
 def _usual(shelf: Catalogs, id: str, made: Draft, register: Register) -> list[str]:
     """Usual controls, or tests of a control, that the register has not taken over yet."""
-    from riskkit.judgement.suggesting import already_there
+    from riskkit.judgement.offers import already_there
 
     entries = shelf.all_of(dict.fromkeys((id, made.fields["adopted"]["entry"])))
     is_hazard = made.section == "hazards"

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from riskkit.cli.adding import only_writer
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from riskkit.judgement.adopting import Draft
     from riskkit.text.reader import Reading
 
-USUAL_IDS = {"hazards": "H01", "controls": "C01", "tests": "T01"}
+USUAL_IDS = MappingProxyType({"hazards": "H01", "controls": "C01", "tests": "T01"})
 MOST_NEW_FILES = 20
 
 

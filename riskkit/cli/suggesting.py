@@ -13,14 +13,15 @@ from riskkit.cli.output import wrapped
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
-    from riskkit.judgement.suggesting import Suggestions
+    from riskkit.judgement.offers import Suggestions
     from riskkit.text.catalogs import Catalogs
 
 
 def show_suggestions(id: str, folder: Path, catalogs: Sequence[Path], format: str) -> None:
     """Print what fits a record."""
     from riskkit.judgement.kinship import Library
-    from riskkit.judgement.suggesting import KINDS_OF_RECORD, answer_data, suggest
+    from riskkit.judgement.offers import answer_data
+    from riskkit.judgement.suggesting import KINDS_OF_RECORD, suggest
     from riskkit.text.catalogs import catalogs_of
     from riskkit.text.reader import read
     from riskkit.text.snapshot import read_folder

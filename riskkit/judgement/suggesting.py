@@ -8,18 +8,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from types import MappingProxyType
 
-from riskkit.judgement.adopting import adopted_from, part_fits, speaks_of_any, step_fits
-from riskkit.judgement.kinship import SAME_TITLE, Kin, Library, likeness, source_reason, words_of
+from riskkit.judgement.kinship import Kin, Library, likeness, words_of
+from riskkit.judgement.offers import Group, Offer, Suggestions, already_there, group_of, nearest_first
+from riskkit.judgement.suggesting_elements import for_function_or_energy, for_part, for_step
 from riskkit.model import catalog
-from riskkit.model.fields import Record
 from riskkit.model.records import Control, EnergySource, Function, Hazard, Part, UseStep
 from riskkit.model.register import Register
 from riskkit.model.verification import Test
-
-MOST = 5
-"""Offers in one group; a longer list is not read."""
 
 _ANSWER = ("answer to", "test of")
 
@@ -32,66 +29,8 @@ SAME_TEST = 0.5
 RARE_CLASS = 3
 """A class of part on which more controls of the catalog lean says nothing about which control it is."""
 
-MOST_PROMPTS = 25
-"""The same where each offer is a question of its own, such as the ways in which a part fails."""
-
 KINDS = ("design", "protective", "information")
-SHOWS = {"implementation": "that it is there", "effectiveness": "that it does what is claimed"}
-
-
-@dataclass(frozen=True, slots=True)
-class Offer:
-    """One entry that could be taken over.
-
-    Attributes:
-        entry: Its id.
-        title: What it is.
-        sort: Kind of control, what a test shows, or what sort of entry it is.
-        because: Why it is offered here, as the rest of a sentence.
-        weakness: Where it usually deceives people.
-        strength: How near it is; it orders the offers and means nothing else.
-        options: Options that belong behind `adopt`, such as `--for H03`.
-    """
-
-    entry: str
-    title: str
-    sort: str
-    because: str
-    weakness: str
-    strength: float
-    options: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Offers under one heading, the first one first."""
-
-    heading: str
-    offers: tuple[Offer, ...]
-    left_out: int = 0
-    """How many more there are, further off."""
-
-
-@dataclass(frozen=True, slots=True)
-class Suggestions:
-    """What is offered for one record.
-
-    Attributes:
-        id: The record.
-        title: What it is called.
-        kin: Entries that speak of the same thing: id, title and why.
-        groups: What is offered.
-        there: What the register has already and what is therefore not offered, one sentence each.
-        remarks: What else should be known, such as that no control of a higher kind is there.
-    """
-
-    id: str
-    title: str
-    kin: tuple[tuple[str, str, str], ...]
-    groups: tuple[Group, ...]
-    there: tuple[str, ...]
-    remarks: tuple[str, ...]
-
+SHOWS = MappingProxyType({"implementation": "that it is there", "effectiveness": "that it does what is claimed"})
 
 KINDS_OF_RECORD = (Hazard, Control, Test, Part, UseStep, Function, EnergySource)
 """Records for which something can be suggested."""
@@ -118,11 +57,11 @@ def suggest(id: str, register: Register, library: Library) -> Suggestions:
         case Test():
             return _for_test(record, register, library)
         case Part():
-            return _for_part(record, register, library)
+            return for_part(record, register, library)
         case UseStep():
-            return _for_step(record, register, library)
+            return for_step(record, register, library)
         case Function() | EnergySource():
-            return _for_function_or_energy(record, register, library)
+            return for_function_or_energy(record, register, library)
         case _:
             raise TypeError(record.SECTION)
 
@@ -175,8 +114,8 @@ def _for_hazard(hazard: Hazard, register: Register, library: Library) -> Suggest
                 tests.add(id, 0.2, f"it also shows `{offer.title}`, which is offered here")
     trials, tried = _trials(tests, hazard.id, serves, register, library)
     groups = [
-        *(_group(f"Controls: {kind}", [each for each in offered if each.sort == kind]) for kind in KINDS),
-        _group("Tests", trials),
+        *(group_of(f"Controls: {kind}", [each for each in offered if each.sort == kind]) for kind in KINDS),
+        group_of("Tests", trials),
     ]
     return Suggestions(
         hazard.id,
@@ -210,7 +149,7 @@ def _controls(basket: _Basket, hazard: Hazard, register: Register, library: Libr
             there.append(f"`{entry.title}` is there as {own.id} ({own.title}), {names}")
         else:
             offered.append(_offer(id, entry, entry.kind, basket, f"--for {hazard.id}"))
-    return _sorted(offered), there
+    return nearest_first(offered), there
 
 
 def _trials(
@@ -230,7 +169,7 @@ def _trials(
         else:
             target = serves.get(id, answers)
             offered.append(_offer(id, entry, _what_it_shows(entry), basket, f"--for {target}" if target else ""))
-    return _sorted(offered), there
+    return nearest_first(offered), there
 
 
 def _like_one_of(entry: catalog.Entry, tests: Iterable[Test]) -> Test | None:
@@ -245,28 +184,6 @@ def _what_it_shows(entry: catalog.Test | catalog.UnitCheck) -> str:
 
 def _offer(id: str, entry: catalog.Entry, sort: str, basket: _Basket, options: str = "") -> Offer:
     return Offer(id, entry.title, sort, basket.because(id), entry.weakness, basket.strength(id), options)
-
-
-def _sorted(offers: Iterable[Offer]) -> list[Offer]:
-    return sorted(offers, key=lambda each: (-each.strength, each.entry))
-
-
-def _group(heading: str, offers: list[Offer], most: int = MOST) -> Group:
-    """The best offers; one that is far behind the best is not worth the reading."""
-    best = max((each.strength for each in offers), default=0.0)
-    near = [each for each in offers if each.strength >= best / 4]
-    return Group(heading, tuple(near[:most]), max(0, len(near) - most))
-
-
-def already_there(
-    id: str, entry: catalog.Entry, records: Iterable[Control | Test | Hazard], register: Register
-) -> Control | Test | Hazard | None:
-    """The record that was taken from an entry, or that has nearly its title."""
-    for adopted in adopted_from(register, id):
-        return adopted
-    found = [(likeness(each.title, entry.title), each) for each in records]
-    near = [each for each in found if each[0] >= SAME_TITLE]
-    return max(near, key=lambda each: each[0])[1] if near else None
 
 
 def _told(kin: Iterable[Kin], library: Library) -> tuple[tuple[str, str, str], ...]:
@@ -353,7 +270,7 @@ def _by_what_is_missing(offered: list[Offer], library: Library, shown: set[str])
     for wanted in (("implementation", "effectiveness"), ("implementation",), ("effectiveness",)):
         found = [each for each in offered if set(library.trials[each.entry].shows) == set(wanted)]
         heading = f"Tests that show {' and '.join(SHOWS[word] for word in wanted)}"
-        groups.append(_group(heading + (", beside what is there" if shown.issuperset(wanted) else ""), found))
+        groups.append(group_of(heading + (", beside what is there" if shown.issuperset(wanted) else ""), found))
     return tuple(group for group in groups if group.offers)
 
 
@@ -391,144 +308,8 @@ def _for_test(test: Test, register: Register, library: Library) -> Suggestions:
             remarks.append(f"when it is stopped at once: {known.stop}")
         if not test.record:
             remarks.append(f"what is written down: {', '.join(known.record)}")
-    groups = [_group("Tests of the same controls", offered)]
+    groups = [group_of("Tests of the same controls", offered)]
     told = tuple((id, library.trials[id].title, words) for id, _, words in kin)
     return Suggestions(
         test.id, test.title, told, tuple(each for each in groups if each.offers), tuple(there), tuple(remarks)
     )
-
-
-# -- parts, use steps, functions, energy ----------------------------------------------------------
-
-
-def _for_part(part: Part, register: Register, library: Library) -> Suggestions:
-    """Failure modes that the part does not list, and mistakes in building it."""
-    failures, mistakes, there = [], [], []
-    for id, entry in library.sources.items():
-        if isinstance(entry, catalog.UseError) or not part_fits(entry, part):
-            continue
-        told = told_by(id, entry, part, register)
-        if told is not None:
-            there.append(f"`{entry.title}` is told by {told}")
-            continue
-        listed = [each.mode for each in part.fails if words_of(each.mode) & words_of(entry.mode)]
-        because = f"{part.id} is a {part.part_class or part.title}; {entry.effect}"
-        offer = Offer(id, entry.title, "", because, entry.weakness, _worst(entry, library), f"--part {part.id}")
-        if isinstance(entry, catalog.BuildError):
-            mistakes.append(replace(offer, sort=f"shows as: {entry.shows}"))
-        elif listed and likeness(listed[0], entry.mode) >= SAME_TITLE:
-            there.append(f"`{entry.title}` is listed below `fails` as `{listed[0]}`, and no hazard is started by it")
-        else:
-            line = f"{{mode: {entry.mode}, announces: {str(entry.announces).lower()}}}"
-            failures.append(replace(offer, sort=f"for `fails`: {line}"))
-    remarks = [] if part.part_class else [f"{part.id} has no `class`; one such as `blower` would find more"]
-    groups = (
-        _group("Ways to fail that it does not list", _sorted(failures), MOST_PROMPTS),
-        _group("Mistakes in building it", _sorted(mistakes), MOST_PROMPTS),
-    )
-    return Suggestions(
-        part.id, part.title, (), tuple(each for each in groups if each.offers), tuple(there), tuple(remarks)
-    )
-
-
-def _worst(entry: catalog.Failure | catalog.UseError | catalog.BuildError, library: Library) -> float:
-    """How bad the worst hazard that it starts can be, in levels of the catalog."""
-    return float(max((library.hazards[id].severity.highest for id in entry.starts if id in library.hazards), default=1))
-
-
-def told_by(
-    id: str, entry: catalog.Failure | catalog.UseError | catalog.BuildError, record: Part | UseStep, register: Register
-) -> str | None:
-    """The hazard that an entry has become already for this part or step."""
-    for hazard in register.hazards:
-        causes = [cause for cause in hazard.causes if cause.by == record.id]
-        if causes and hazard.adopted is not None and hazard.adopted.through == id:
-            return hazard.id
-        for cause in causes:
-            said = entry.title if isinstance(entry, catalog.UseError) else entry.mode
-            if cause.mode and likeness(cause.mode, said) >= SAME_TITLE:
-                return hazard.id
-            reason = source_reason(entry, record, cause.mode or "")
-            if reason is not None and isinstance(entry, catalog.UseError) and reason.weight >= 2.0:
-                return hazard.id
-    return None
-
-
-def _for_step(step: UseStep, register: Register, library: Library) -> Suggestions:
-    errors, there = [], []
-    for id, entry in library.sources.items():
-        if not isinstance(entry, catalog.UseError) or not step_fits(entry, step):
-            continue
-        told = told_by(id, entry, step, register)
-        if told is not None:
-            there.append(f"`{entry.title}` is told by {told}")
-            continue
-        word = next(word for word in entry.steps if speaks_of_any(step.title, [word]))
-        because = f"`{word}` is a step in which it happens; {entry.effect}"
-        sort = f"sort of error: {', '.join(entry.slip)}"
-        errors.append(
-            Offer(id, entry.title, sort, because, entry.weakness, _worst(entry, library), f"--step {step.id}")
-        )
-    group = _group("Errors in this step", _sorted(errors), MOST_PROMPTS)
-    return Suggestions(step.id, step.title, (), (group,) if group.offers else (), tuple(there), ())
-
-
-def _for_function_or_energy(record: Function | EnergySource, register: Register, library: Library) -> Suggestions:
-    """Hazards of losing or spoiling a function, or of an energy and of its absence."""
-    offers, there = [], []
-    for id, entry in library.hazards.items():
-        reasons = list(_why_concerned(record, entry))
-        if not reasons:
-            continue
-        own = already_there(id, entry, register.hazards, register)
-        if own is not None:
-            there.append(f"`{entry.title}` is there as {own.id} ({own.title})")
-            continue
-        span = entry.severity
-        sort = f"usually {span.lowest} to {span.highest} on a scale from 1 to 5"
-        strength = span.highest + 0.1 * len(reasons)
-        offers.append(Offer(id, entry.title, sort, "; ".join(reasons), entry.weakness, strength))
-    group = _group("Hazards", _sorted(offers), MOST_PROMPTS)
-    return Suggestions(record.id, record.title, (), (group,) if group.offers else (), tuple(there), ())
-
-
-def _why_concerned(record: Record, entry: catalog.Hazard) -> Iterator[str]:
-    if isinstance(record, Function):
-        words = [each for each in entry.spoils if speaks_of_any(record.title, [each])]
-        if words:
-            ways = f" ({', '.join(entry.guide_words)})" if entry.guide_words else ""
-            yield f"it comes of a wrong `{words[0]}`{ways}"
-    if isinstance(record, EnergySource):
-        for said, words_of_energy in (("comes from", entry.energy), ("comes from the loss of", entry.loss_of)):
-            words = [each for each in words_of_energy if speaks_of_any(record.title, [each])]
-            if words:
-                yield f"it {said} `{words[0]}`"
-
-
-def answer_data(found: Suggestions) -> Mapping[str, object]:
-    """The suggestions as plain data, for programs."""
-    return {
-        "id": found.id,
-        "title": found.title,
-        "kin": [{"entry": id, "title": title, "because": because} for id, title, because in found.kin],
-        "groups": [
-            {
-                "heading": group.heading,
-                "left_out": group.left_out,
-                "offers": [
-                    {
-                        "entry": each.entry,
-                        "title": each.title,
-                        "sort": each.sort,
-                        "because": each.because,
-                        "weakness": each.weakness,
-                        "adopt": f"riskkit adopt {each.entry} {each.options}".rstrip(),
-                    }
-                    for each in group.offers
-                ],
-            }
-            for group in found.groups
-        ],
-        "there": list(found.there),
-        "remarks": list(found.remarks),
-    }
