@@ -21,7 +21,7 @@ def show_suggestions(id: str, folder: Path, catalogs: Sequence[Path], format: st
     """Print what fits a record."""
     from riskkit.judgement.kinship import Library
     from riskkit.judgement.offers import answer_data
-    from riskkit.judgement.suggesting import KINDS_OF_RECORD, suggest
+    from riskkit.judgement.suggesting import ENTRIES_FOR, KINDS_OF_RECORD, suggest
     from riskkit.text.catalogs import catalogs_of
     from riskkit.text.reader import read
     from riskkit.text.snapshot import read_folder
@@ -38,7 +38,8 @@ def show_suggestions(id: str, folder: Path, catalogs: Sequence[Path], format: st
             f"name a record of {kinds}",
         )
     shelf = catalogs_of(catalogs, register, folder)
-    found = suggest(id, register, Library(shelf.of()))
+    looked_at = ENTRIES_FOR.get(register.section_of(id) or "", ())
+    found = suggest(id, register, Library(shelf.of(*looked_at)))
     warn_of_broken_entries(shelf)
     if format == "json":
         print_text(json.dumps(answer_data(found), ensure_ascii=False, indent=2) + "\n")

@@ -35,6 +35,16 @@ SHOWS = MappingProxyType({"implementation": "that it is there", "effectiveness":
 KINDS_OF_RECORD = (Hazard, Control, Test, Part, UseStep, Function, EnergySource)
 """Records for which something can be suggested."""
 
+ENTRIES_FOR: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "parts": ("hazards", "failures", "build-errors"),
+        "use_steps": ("hazards", "use-errors"),
+        "functions": ("hazards",),
+        "energy_sources": ("hazards",),
+    }
+)
+"""Section of a record -> kinds of entry that are looked at for it; all kinds for the others."""
+
 
 def suggest(id: str, register: Register, library: Library) -> Suggestions:
     """What the catalogs offer for a record.

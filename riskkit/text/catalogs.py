@@ -22,7 +22,7 @@ from riskkit.diagnostics import Diagnostic, Place, RiskkitError, Severity
 from riskkit.model.catalog import ENTRY_KINDS, Entry, references
 from riskkit.model.fields import ENTRY_PATTERN
 from riskkit.text.complaints import complaints, listed, nearest
-from riskkit.text.positions import Document
+from riskkit.text.positions import Document, without_garbage_collector
 from riskkit.text.syntax import parse_file
 
 if TYPE_CHECKING:
@@ -91,6 +91,9 @@ class Catalogs:
     """Catalogs in the order in which they count; a later one replaces entries of an earlier one."""
 
     catalogs: tuple[Catalog, ...]
+    _files: dict[tuple[str, str], Mapping[str, Path]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
     _read: dict[str, tuple[Entry | None, tuple[Diagnostic, ...]]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
@@ -99,12 +102,23 @@ class Catalogs:
         """Ids of all entries of the kinds, of every kind where none is named, in the order of kinds and names."""
         found: dict[str, None] = {}
         for kind in kinds or tuple(ENTRY_KINDS):
-            found.update(dict.fromkeys(sorted({id for each in self.catalogs for id in each.files(kind)})))
+            found.update(dict.fromkeys(sorted({id for each in self.catalogs for id in self._files_of(each, kind)})))
         return tuple(found)
 
     def catalog_of(self, id: str) -> Catalog | None:
         """The catalog whose entry counts, or None where no catalog has it."""
-        return next((each for each in reversed(self.catalogs) if each.file(id) is not None), None)
+        kind = id.partition("/")[0]
+        return next((each for each in reversed(self.catalogs) if id in self._files_of(each, kind)), None)
+
+    def _files_of(self, catalog: Catalog, kind: str) -> Mapping[str, Path]:
+        """The files of one kind in one catalog, looked up once."""
+        if kind not in ENTRY_KINDS:
+            return {}
+        key = (catalog.name, kind)
+        if key not in self._files:
+            named = catalog.files(kind)
+            self._files[key] = {id: path for id, path in named.items() if re.fullmatch(ENTRY_PATTERN, id)}
+        return self._files[key]
 
     def get(self, id: str) -> Entry | None:
         """An entry, or None where it is missing or cannot be read."""
@@ -112,7 +126,8 @@ class Catalogs:
 
     def all_of(self, ids: Iterable[str]) -> dict[str, Entry]:
         """The entries of those ids that can be read, by id."""
-        return {id: entry for id in ids if (entry := self.get(id)) is not None}
+        with without_garbage_collector():
+            return {id: entry for id in ids if (entry := self.get(id)) is not None}
 
     def of(self, *kinds: str) -> dict[str, Entry]:
         """Every readable entry of the kinds, or of all, by id."""
@@ -151,9 +166,9 @@ class Catalogs:
 
     def _entry(self, id: str) -> tuple[Entry | None, tuple[Diagnostic, ...]]:
         if id not in self._read:
-            home = self.catalog_of(id)
-            path = home.file(id) if home is not None else None
-            self._read[id] = read_entry(path, id.partition("/")[0]) if path is not None else (None, ())
+            home, kind = self.catalog_of(id), id.partition("/")[0]
+            path = self._files_of(home, kind)[id] if home is not None else None
+            self._read[id] = read_entry(path, kind) if path is not None else (None, ())
         return self._read[id]
 
 
