@@ -87,7 +87,7 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
         entry: The entry.
         by: For a hazard, the failure, use error or build error that starts it.
     """
-    said: dict[str, Any] = {"title": entry.title if by is None else f"{by.title}: {_lower(entry.title)}"}
+    said: dict[str, Any] = {"title": entry.title if by is None else f"{by.title}: {lower_first(entry.title)}"}
     match entry:
         case catalog.Hazard():
             said |= {
@@ -121,7 +121,7 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
 
 
 def _first_event(by: catalog.Entry | None) -> list[str]:
-    return [] if by is None else [_lower(by.title)]
+    return [] if by is None else [lower_first(by.title)]
 
 
 def _one_or_all(values: tuple[str, ...]) -> str | list[str]:
@@ -263,7 +263,7 @@ def _causes(
 ) -> tuple[list[dict[str, str]], tuple[str, ...]]:
     """What starts it in this register, and what is open about that."""
     named = [id for id in (wish.part, wish.step) if id]
-    mode = None if by is None else _lower(by[1].title) if isinstance(by[1], catalog.UseError) else by[1].mode
+    mode = None if by is None else lower_first(by[1].title) if isinstance(by[1], catalog.UseError) else by[1].mode
     if by is not None and not named:
         found = candidates(by[1], register)
         if len(found) > 1:
@@ -342,7 +342,7 @@ def same_words(one: str, other: str) -> bool:
     return telling_words(one) == telling_words(other)
 
 
-def _lower(text: str) -> str:
+def lower_first(text: str) -> str:
     """A title in the middle of a sentence; a word in capitals stays."""
     first = text.split(" ", 1)[0]
     return text if len(first) > 1 and first.isupper() else text[:1].lower() + text[1:]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from riskkit.judgement.adopting import part_fits, speaks_of_any, step_fits
+from riskkit.judgement.adopting import lower_first, part_fits, speaks_of_any, step_fits
 from riskkit.judgement.kinship import SAME_TITLE, Library, likeness, source_reason, words_of
 from riskkit.judgement.offers import MOST_PROMPTS, Offer, Suggestions, already_there, group_of, nearest_first
 from riskkit.model import catalog
@@ -25,7 +25,7 @@ def for_part(part: Part, register: Register, library: Library) -> Suggestions:
             there.append(f"`{entry.title}` is told by {told}")
             continue
         listed = [each.mode for each in part.fails if words_of(each.mode) & words_of(entry.mode)]
-        because = f"{part.id} is a {part.part_class or part.title}; {entry.effect}"
+        because = f"{part.id} is a {part.part_class or part.title}; {lower_first(entry.effect)}"
         offer = Offer(id, entry.title, "", because, entry.weakness, _worst(entry, library), f"--part {part.id}")
         if isinstance(entry, catalog.BuildError):
             mistakes.append(replace(offer, sort=f"shows as: {entry.shows}"))
@@ -78,7 +78,7 @@ def for_step(step: UseStep, register: Register, library: Library) -> Suggestions
             there.append(f"`{entry.title}` is told by {told}")
             continue
         word = next(word for word in entry.steps if speaks_of_any(step.title, [word]))
-        because = f"`{word}` is a step in which it happens; {entry.effect}"
+        because = f"`{word}` is a step in which it happens; {lower_first(entry.effect)}"
         sort = f"sort of error: {', '.join(entry.slip)}"
         errors.append(
             Offer(id, entry.title, sort, because, entry.weakness, _worst(entry, library), f"--step {step.id}")
