@@ -178,7 +178,9 @@ def _with_severity(shelf: Catalogs, id: str, starts: str | None, register: Regis
         return wish
     policy = _policy(register)
     levels = ", ".join(f"{step.level} {step.word}" for step in policy.severity)
-    question = f"How bad is it on this device? {severity_hint(entry)} Here: {levels}. Enter where nobody has decided."
+    hint = severity_hint(entry)
+    hint = hint[:1].upper() + hint[1:]
+    question = f"How bad is it on this device? {hint} Here: {levels}. Enter where nobody has decided."
     while True:
         answer = _line("\n".join(wrapped(question, width())))
         if answer == "" or policy.severity_rank(answer) >= 0:

@@ -21,7 +21,7 @@ from riskkit.model.register import Register
 from riskkit.model.upkeep import Decision
 from riskkit.units import Quantity
 
-NOT_CONTENT = frozenset({"owner", "notes", "origin", "parked"})
+NOT_CONTENT = frozenset({"owner", "notes", "origin", "parked", "adopted"})
 DIGITS = 12
 
 EMPTY_IS_AN_ANSWER = frozenset({"introduces"})
