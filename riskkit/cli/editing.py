@@ -28,7 +28,7 @@ SAID_LATER = ("notes", "still_valid", "evidence", "supersedes", "superseded_beca
 class Change:
     """An edit that is worked out and proven, and not yet written.
 
-    `told` says it in sentences; `what` in a few words, for whoever finds it interrupted.
+    `told` says it in sentences, the first of them what was done; `what` in a few words, for whoever finds it interrupted.
     """
 
     after: Mapping[str, bytes]
@@ -56,7 +56,7 @@ def carry_out(folder: FilePath, planner: Planner, *, dry_run: bool) -> int:
             raise RiskkitError("an edit was interrupted here", "`riskkit check --fix` finishes it; then ask again")
         change = planner(read(snapshot, troubles))
         print_text(difference(snapshot.files, change.after))
-        _tell((*change.told, "Nothing is written: this was a dry run."))
+        _tell((*change.told[1:], "Nothing is written: this was a dry run."))
         return 0
     read_folder(folder)  # says in one sentence where there is no register, before anything is locked
     with only_writer(folder):
@@ -84,7 +84,7 @@ def difference(before: Mapping[str, bytes], after: Mapping[str, bytes]) -> str:
 
 
 def _lines(content: bytes) -> list[str]:
-    return content.decode("utf-8-sig", "replace").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return content.decode("utf-8-sig", "replace").splitlines()
 
 
 # -- records --------------------------------------------------------------------------------------

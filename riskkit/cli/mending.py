@@ -81,7 +81,9 @@ def _planned(reading: Reading, folder: Path) -> Change:
         refuse_new_trouble(reading, after)
     if not told:
         told.append("Nothing can be mended without judging; the findings say what to type.")
-    return Change(after, (*told, *refused), "check --fix")
+    counted = "one place is" if len(told) == 1 else f"{len(told)} places are"
+    head = (f"{counted} mended:".capitalize(),) if after else ()
+    return Change(after, (*head, *told, *refused), "check --fix")
 
 
 def _sentence(found: Diagnostic, old: str, new: str) -> str:
