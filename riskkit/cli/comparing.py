@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from riskkit.cli.opening import day, one_of, print_text, width
 from riskkit.cli.output import counted, wrapped
+from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
     import datetime
@@ -58,12 +59,28 @@ def compared(
         RiskkitError: where git has no answer.
     """
     from riskkit.assess import compare as beside
-    from riskkit.text.reader import read
-    from riskkit.text.snapshot import read_folder
 
     old = reading_at(folder, revision)
-    new = reading_at(folder, other) if other is not None else read(*read_folder(folder))
+    new = reading_at(folder, other) if other is not None else reading_now(folder)
     return beside(old, new, today=today, policy=policy)
+
+
+def reading_now(folder: Path) -> Reading:
+    """The files as they are.
+
+    Raises:
+        RiskkitError: where there are none.
+    """
+    from riskkit.text.reader import read
+    from riskkit.text.repository import repository_of
+    from riskkit.text.snapshot import read_folder
+
+    if repository_of(folder).bare:
+        raise RiskkitError(
+            f"{folder} is a bare repository, which has no files of its own",
+            "name two revisions, or clone it and name the folder of the clone",
+        )
+    return read(*read_folder(folder))
 
 
 def reading_at(folder: Path, revision: str) -> Reading:

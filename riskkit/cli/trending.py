@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from riskkit.cli.comparing import reading_now
 from riskkit.cli.opening import day, one_of, print_text, width
 from riskkit.cli.output import counted, table, wrapped
 from riskkit.diagnostics import RiskkitError
@@ -51,14 +52,12 @@ class State:
 def show_trend(folder: Path, last: int, format: str, policy: str | None, today: str | None, *, commits: bool) -> None:
     """Print the states, oldest first, and a bar for each."""
     from riskkit.text.policies import load_policy
-    from riskkit.text.reader import read
     from riskkit.text.revisions import is_shallow
-    from riskkit.text.snapshot import read_folder
 
     one_of("--format", format, ("text", "json"))
     on = day(today)
     other = load_policy(policy) if policy is not None else None
-    here = read(*read_folder(folder))
+    here = reading_now(folder)
     chosen, tagged = _chosen(folder, last, commits)
     states: list[State] = []
     levels: dict[str, int] = {}  # severity level -> its place on the scale

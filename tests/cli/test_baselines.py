@@ -142,6 +142,16 @@ def test_a_broken_state_is_told_and_not_called_new(small: Path) -> None:
     assert "T01 (opening pressure) is new" not in answer.stdout
 
 
+def test_a_bare_repository_is_compared_by_two_revisions(small: Path, tmp_path: Path) -> None:
+    git(tmp_path, "clone", "--bare", str(small), str(tmp_path / "bare.git"))
+    assert "nothing that bears on a risk has changed" in said(
+        "diff", "A", "HEAD", "--in", tmp_path / "bare.git", *TODAY
+    )
+    for asked in (("diff", "A", "--in"), ("check", "--since", "A"), ("trend",)):
+        found = refused(*asked, tmp_path / "bare.git", *TODAY)
+        assert "bare repository, which has no files of its own" in found.headline
+
+
 def test_a_moved_register_says_where_it_stood(tmp_path: Path) -> None:
     top = tmp_path / "repo"
     old = top / "old place"

@@ -194,7 +194,7 @@ def _group(kind: str, found: Sequence[Difference], assessment: Assessment, tell:
 def _rest(found: Sequence[Difference], assessment: Assessment) -> tuple[tuple[str, tuple[str, ...]], ...]:
     by_section: dict[str, dict[str, None]] = defaultdict(dict)
     for each in found:
-        section = assessment.register.section_of(each.record) or "other"
+        section = assessment.register.section_of(each.record) or "beside the records"
         by_section[SECTION_WORDS.get(section, section)][each.record] = None
     return tuple((section, tuple(ids)) for section, ids in by_section.items())
 
