@@ -284,9 +284,12 @@ def _decided(
 
 def _refuse_unknown_level(reading: Reading, id: str, path: Path, value: Node) -> None:
     """A level that the policy does not have would break every score."""
-    policy, kind = reading.register.policy, kind_of(reading, id)
-    if policy is None or kind is None or kind.SECTION != "hazards" or path[-1] not in ("severity", "level"):
+    from riskkit.text.policies import shipped_policy
+
+    kind = kind_of(reading, id)
+    if kind is None or kind.SECTION != "hazards" or path[-1] not in ("severity", "level"):
         return
+    policy = reading.register.policy or shipped_policy()
     levels = policy.severity if path[-1] == "severity" else policy.likelihood.levels
     known = {name.casefold() for each in levels for name in (each.level, each.word)}
     unknown = [each for each in (value if isinstance(value, list) else [value]) if str(each).casefold() not in known]
@@ -326,6 +329,8 @@ def meanings(typed: str) -> Iterable[tuple[Any, str | None]]:
     from riskkit.text.positions import Complaints, Refused, build
 
     text = typed.strip()
+    if text.startswith(("&", "!")):
+        raise RiskkitError(f"a value that begins with {text[0]} is an anchor or a tag", "put it in quotes")
     complaints = Complaints("VALUE")
     problem = ""
     try:
@@ -347,7 +352,7 @@ def meanings(typed: str) -> Iterable[tuple[Any, str | None]]:
         yield value, text if "\n" not in text and not text.startswith("#") else None
         if isinstance(value, str):
             return
-    if text and (bare or problem) and not text.startswith(("&", "!")):
+    if text and (bare or problem):
         yield text, None
     elif problem:
         raise RiskkitError(f"the value cannot be read: {problem}", "put it in quotes")

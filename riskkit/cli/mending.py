@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from riskkit.cli.editing import Change, carry_out, data_of, home_of, refuse_new_trouble
+from riskkit.cli.editing import Change, carry_out, data_of, home_of
 from riskkit.cli.linking import in_data
 from riskkit.diagnostics import RiskkitError
 
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from riskkit.text.positions import Path as Steps
     from riskkit.text.reader import Reading
 
+MOST_ROUNDS = 5
 MOST_FILES = 20_000
 LARGEST_EVIDENCE = 256 * 1024 * 1024
 
@@ -41,6 +42,33 @@ def fix_before_check(folder: Path, format: str, *, asked: bool, dry_run: bool) -
 
 
 def _planned(reading: Reading, folder: Path) -> Change:
+    """All mends: of what is found now, and of what can be seen only once that is mended."""
+    from riskkit.text.reader import read
+    from riskkit.text.snapshot import Snapshot
+
+    now, after, told, refused = reading, dict[str, bytes](), list[str](), list[str]()
+    for _ in range(MOST_ROUNDS):
+        step, said, left = _mended(now, folder)
+        refused = left
+        if not step:
+            break
+        after |= step
+        told += said
+        now = read(Snapshot.from_files({**now.snapshot.files, **step}, now.snapshot.root))
+    lost = sorted(reading.register.records.keys() - now.register.records.keys())
+    if lost or len(now.report.broken) > len(reading.report.broken):
+        raise RiskkitError(
+            "mending would break more than it mends; nothing was written",
+            f"look at {lost[0]}" if lost else "mend the findings by hand, one after the other",
+        )
+    if not after:
+        return Change({}, ("Nothing can be mended without judging; the findings say what to type.", *refused), "")
+    counted = "One place is" if len(told) == 1 else f"{len(told)} places are"
+    return Change(after, (f"{counted} mended:", *told, *refused), "check --fix")
+
+
+def _mended(reading: Reading, folder: Path) -> tuple[dict[str, bytes], list[str], list[str]]:
+    """Files with every mend that can be made now, what was done, and what could not be done."""
     from riskkit.text.editing import path_at, replace_words
     from riskkit.text.syntax import parse_file
 
@@ -77,13 +105,7 @@ def _planned(reading: Reading, folder: Path) -> Change:
         name: replace_words(documents[name], reading.snapshot.files[name], words[name], names[name]).content
         for name in sorted({*words, *names})
     }
-    if after:
-        refuse_new_trouble(reading, after)
-    if not told:
-        told.append("Nothing can be mended without judging; the findings say what to type.")
-    counted = "one place is" if len(told) == 1 else f"{len(told)} places are"
-    head = (f"{counted} mended:".capitalize(),) if after else ()
-    return Change(after, (*head, *told, *refused), "check --fix")
+    return after, told, refused
 
 
 def _sentence(found: Diagnostic, old: str, new: str) -> str:

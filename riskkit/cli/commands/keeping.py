@@ -39,8 +39,15 @@ def check(
             "--since", metavar="REV", help="Only what was loosened, got worse or got better since a revision."
         ),
     ] = None,
+    fix: Annotated[bool, typer.Option("--fix", help="Mend first what can be mended without judging.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="With --fix: show what would change, and stop.")] = False,
 ) -> None:
     """List every gap: what is missing, where, and what to type next."""
+    if fix or dry_run:
+        from riskkit.cli.mending import fix_before_check
+
+        if fix_before_check(folder, format, asked=fix, dry_run=dry_run):
+            raise typer.Exit(0)
     if since is not None:
         from riskkit.cli.comparing import check_since
 
