@@ -91,7 +91,7 @@ def adopted_entry_outdated(context: Context) -> Iterator[Finding]:
     """
     if not context.catalog:
         return  # and the models of entries are not loaded
-    from riskkit.judgement.adopted import is_older, line_to_type, versions, what_is_new
+    from riskkit.judgement.adopted import is_older, versions, what_is_new, what_to_do
 
     for record in _adopted(context):
         entries = context.catalog.get(record.id)
@@ -101,7 +101,7 @@ def adopted_entry_outdated(context: Context) -> Iterator[Finding]:
             record.id,
             ("adopted", "version"),
             f"{record.id} was taken from {versions(record.adopted, entries)}: {what_is_new(record, entries)}",
-            f"take over what fits, then write {line_to_type(record.adopted, entries)} below `adopted:`",
+            what_to_do(record.id, record.adopted, entries),
         )
 
 

@@ -128,10 +128,11 @@ def _refuse_twice(register: Register, id: str, wish: Wish) -> None:
         if isinstance(record, Hazard):
             help += "; a failure or a use error that starts the same hazard can be adopted beside it"
         elif wish.answers:
-            name = "controls" if isinstance(record, Control) else "tests"
-            control = isinstance(register.records.get(wish.answers), Control)
-            list_of = f"`proves` of {record.id}" if control else f"`{name}` of {wish.answers}"
-            help = f"add {wish.answers if control else record.id} to {list_of}"
+            # A hazard names its controls and tests, and a test the controls that it speaks for.
+            to_control = isinstance(register.records.get(wish.answers), Control)
+            help = "`riskkit link {} {}`".format(
+                *((record.id, wish.answers) if to_control else (wish.answers, record.id))
+            )
         raise RiskkitError(f"{id} is in the register already: {record.id} ({record.title})", help)
 
 

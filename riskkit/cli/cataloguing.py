@@ -163,7 +163,7 @@ def _titles(shelf: Catalogs, ids: list[str]) -> list[dict[str, str]]:
 
 def _of_records(register: Any, in_use: Catalogs, newer: Catalogs, asked: bool) -> Iterator[dict[str, Any]]:
     """Adopted records about which there is something to say."""
-    from riskkit.judgement.adopted import changes, is_older, line_to_type, versions
+    from riskkit.judgement.adopted import changes, is_older, versions, what_to_do
 
     for record in (*register.hazards, *register.controls, *register.tests):
         source = record.adopted
@@ -191,7 +191,7 @@ def _of_records(register: Any, in_use: Catalogs, newer: Catalogs, asked: bool) -
         )
         if older and not any(each.by_catalog for each in every):
             told.append("nothing that was written into the record has changed in the catalog")
-        help = f"take over what fits, then write {line_to_type(source, entries)} below `adopted:`" if older else ""
+        help = what_to_do(record.id, source, entries) if older else ""
         if told:
             yield {"record": record.id, "title": record.title, "said": said, "changes": told, "help": help}
 

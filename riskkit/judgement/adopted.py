@@ -107,11 +107,11 @@ def what_is_new(record: Hazard | Control | Test, entries: tuple[Entry, ...]) -> 
     return ". ".join(found) if found else "nothing that was written into the record has changed"
 
 
-def line_to_type(adopted: Adopted, entries: tuple[Entry, ...]) -> str:
-    """What is written into `adopted` once somebody has compared the two."""
+def what_to_do(id: str, adopted: Adopted, entries: tuple[Entry, ...]) -> str:
+    """What is typed once somebody has compared a record with the newer entry."""
     lines = []
     if entries[0].version != adopted.version:
-        lines.append(f"`version: {entries[0].version}`")
+        lines.append(f"`riskkit set {id} adopted.version {entries[0].version}`")
     if len(entries) > 1 and adopted.through_version is not None and entries[1].version != adopted.through_version:
-        lines.append(f"`through_version: {entries[1].version}`")
-    return " and ".join(lines)
+        lines.append(f"`riskkit set {id} adopted.through_version {entries[1].version}`")
+    return f"take over what fits, then {' and '.join(lines)}"

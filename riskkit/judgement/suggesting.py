@@ -155,7 +155,8 @@ def _controls(basket: _Basket, hazard: Hazard, register: Register, library: Libr
             continue
         own = already_there(id, entry, register.controls, register)
         if own is not None:
-            names = "and this hazard names it" if own.id in hazard.controls else f"but {hazard.id} does not name it"
+            link = f"but {hazard.id} does not name it: `riskkit link {hazard.id} {own.id}`"
+            names = "and this hazard names it" if own.id in hazard.controls else link
             there.append(f"`{entry.title}` is there as {own.id} ({own.title}), {names}")
         else:
             offered.append(_offer(id, entry, entry.kind, basket, f"--for {hazard.id}"))

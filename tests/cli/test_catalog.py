@@ -91,7 +91,7 @@ def test_an_entry_is_not_adopted_twice(hood: Path) -> None:
     again = run("adopt", "controls/strain-relief", hood, "--yes", "--for", "H04")
     assert again.returncode == 2
     assert "controls/strain-relief is in the register already: C42" in again.stderr
-    assert "add C42 to `controls` of H04" in again.stderr
+    assert "`riskkit link H04 C42`" in again.stderr
 
 
 def test_a_failure_becomes_the_hazard_that_it_starts_and_offers_the_line_of_the_part(hood: Path) -> None:

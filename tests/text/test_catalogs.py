@@ -377,7 +377,7 @@ def test_check_tells_what_a_newer_entry_says_and_whether_the_record_was_changed_
     assert "version 1 of controls/strap-over-the-plug, and the catalog has version 2" in found.headline
     assert "`fails_how` now reads: The strap tears in the cold." in found.headline
     assert "changed here" not in found.headline
-    assert "`version: 2`" in found.help
+    assert "`riskkit set C01 adopted.version 2`" in found.help
     (found,) = assessed(folder, text.replace("The strap tears.", "The buckle opens."))
     assert "it was changed here too, and reads: The buckle opens." in found.headline
     assert not assessed(folder, text.replace("version: 1", "version: 2"))
