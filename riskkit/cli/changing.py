@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from riskkit.cli.opening import one_of, open_register, print_text, require_record, warn_if_broken, width
-from riskkit.cli.output import counted, wrapped
+from riskkit.cli.output import bench_time, counted, wrapped
 
 if TYPE_CHECKING:
     from riskkit.assess import Assessment
@@ -130,13 +130,15 @@ def _stale(change: Change, columns: int) -> list[str]:
 def _again(change: Change, assessment: Assessment, columns: int) -> list[str]:
     if not change.retest:
         return []
-    lines = [f"Do again, {_time(change.minutes)} at the bench:"]
+    lines = [f"Do again, {bench_time(change.minutes)} at the bench:"]
     for each in change.retest:
         title = assessment.register.title_of(each.test)
         runs = f", {counted(each.runs, 'run')}" if each.runs > 1 else ""
         units = f", on {', '.join(each.units)}" if each.units else ""
         taken = "" if each.time_is_stated else ", no time stated and an hour taken"
-        lines += wrapped(f"{each.test} ({title}){runs}{units}: {_time(each.minutes)}{taken}", columns, "  ", "    ")
+        lines += wrapped(
+            f"{each.test} ({title}){runs}{units}: {bench_time(each.minutes)}{taken}", columns, "  ", "    "
+        )
     showing = ", ".join(change.claims)
     lines += wrapped(f"That shows again: {showing}.", columns, "  ", "    ")
     left = [test for test in dict.fromkeys(each.test for each in change.stale) if test not in change.cover.chosen]
@@ -147,12 +149,6 @@ def _again(change: Change, assessment: Assessment, columns: int) -> list[str]:
         lines += wrapped("No cheaper set of tests shows all of it.", columns, "  ")
     else:
         lines += wrapped(
-            f"No set takes less than {_time(change.cover.at_least)} ({change.cover.method}).", columns, "  "
+            f"No set takes less than {bench_time(change.cover.at_least)} ({change.cover.method}).", columns, "  "
         )
     return lines
-
-
-def _time(minutes: float) -> str:
-    if minutes < 120:
-        return f"{minutes:.3g} min"
-    return f"{int(minutes // 60)} h {round(minutes % 60):02} min"

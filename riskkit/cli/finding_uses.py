@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from riskkit.cli.opening import one_of, open_register, print_text, warn_if_broken, width, write_whole
-from riskkit.cli.output import counted, wrapped
+from riskkit.cli.output import bench_time, counted, wrapped
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -143,16 +143,11 @@ def _text(used: Used, assessment: Assessment) -> str:
         lines += ["", "Tests whose readings depend on it, to be done again once it is replaced or judged:"]
         for again in used.again:
             on = f", on {', '.join(again.units)}" if again.units else ""
-            time = spoken(again.minutes) + ("" if again.time_is_stated else ", no time stated and an hour taken")
+            time = bench_time(again.minutes) + ("" if again.time_is_stated else ", no time stated and an hour taken")
             lines += wrapped(f"{again.test} ({register.title_of(again.test)}){on}: {time}", columns, "  ", "    ")
     if used.units:
         lines += ["", 'Tell their builders: the same command with --notice "what was found" writes the notice.']
     return "\n".join(lines) + "\n"
-
-
-def spoken(minutes: float) -> str:
-    """Bench time as it is said: "25 min", "2 h 40 min"."""
-    return f"{minutes:.3g} min" if minutes < 120 else f"{int(minutes // 60)} h {round(minutes % 60):02} min"
 
 
 def _units(used: Used, assessment: Assessment, columns: int) -> list[str]:

@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from riskkit.cli.finding_uses import spoken
-from riskkit.cli.output import wrapped
+from riskkit.cli.output import bench_time, wrapped
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -176,7 +175,7 @@ def _steps(used: Used, units: tuple[Unit, ...], assessment: Assessment, tell: Te
         minutes = again.minutes / max(1, len(again.units)) * max(1, len(on))
         stated = "" if again.time_is_stated else " (no time is stated; an hour is taken)"
         title = tell.name(register.title_of(again.test), again.test)
-        yield f"{then}, do {again.test} ({title}){where} again: {spoken(minutes)}{stated}."
+        yield f"{then}, do {again.test} ({title}){where} again: {bench_time(minutes)}{stated}."
     owner = (device.owner or device.group) if device is not None else None
     whom = tell(owner, "device") if owner else "whoever sent you this notice"
     yield f"Answer to {whom}, even if you found nothing: which unit, what is fitted, what you saw, and since when it has been switched off."

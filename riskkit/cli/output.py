@@ -69,6 +69,11 @@ def counted(number: int, word: str) -> str:
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
 
 
+def bench_time(minutes: float) -> str:
+    """Bench time as it is said: "25 min", "2 h 40 min"."""
+    return f"{minutes:.3g} min" if minutes < 120 else f"{int(minutes // 60)} h {round(minutes % 60):02} min"
+
+
 def table(rows: Iterable[tuple[str, ...]], gap: str = "  ") -> list[str]:
     """Rows in columns padded with blanks; the last column is left as it is."""
     rows = tuple(rows)
