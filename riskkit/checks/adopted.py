@@ -32,8 +32,8 @@ def adopted_entry_unfinished(context: Context) -> Iterator[Finding]:
               entry: hazards/gas-too-hot
               version: 1
               open:
-                - "severity: nobody has decided it yet"   # <-
-                - temperature of the gas at the lowest flow
+                - temperature of the gas at the lowest flow   # <-
+                - flow below which it is too hot
 
     Good:
 

@@ -179,9 +179,7 @@ def _with_severity(shelf: Catalogs, id: str, starts: str | None, register: Regis
         return wish
     policy = _policy(register)
     levels = ", ".join(f"{step.level} {step.word}" for step in policy.severity)
-    hint = severity_hint(entry)
-    hint = hint[:1].upper() + hint[1:]
-    question = f"How bad is it on this device? {hint} Here: {levels}. Enter where nobody has decided."
+    question = f"How bad is it on this device? {severity_hint(entry)} Here: {levels}. Enter where nobody has decided."
     while True:
         answer = _line("\n".join(wrapped(question, width())))
         if answer == "" or policy.severity_rank(answer) >= 0:
@@ -252,6 +250,10 @@ def _tell_what_is_left(shelf: Catalogs, id: str, made: Draft, written: str, fold
     """What is open in it, what else belongs to it, and what to type for that."""
     columns = width()
     lines: list[str] = []
+    if "undecided" in made.fields:
+        told = f"Nobody has decided how bad {written} is; until then the worst level stands there. {_hint(shelf, made)}"
+        lines += wrapped(told, columns, "", "  ")
+        lines.append(f"  riskkit set {written} harm.severity LEVEL {folder}")
     if made.open:
         lines.append(f"Still to be found out for {written} (they stand in its list `open`):")
         lines += [line for each in made.open for line in wrapped(each, columns, "  - ", "    ")]
@@ -267,6 +269,14 @@ def _tell_what_is_left(shelf: Catalogs, id: str, made: Draft, written: str, fold
             lines.append(f"  riskkit adopt {each} {folder}{answers}{title}")
     if lines:
         print_text("\n".join(lines) + "\n")
+
+
+def _hint(shelf: Catalogs, made: Draft) -> str:
+    from riskkit.judgement.adopting import severity_hint
+    from riskkit.model import catalog
+
+    entry = shelf.entry(made.fields["adopted"]["entry"])
+    return severity_hint(entry) if isinstance(entry, catalog.Hazard) else ""
 
 
 def _usual(shelf: Catalogs, id: str, made: Draft, register: Register) -> list[str]:

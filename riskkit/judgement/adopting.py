@@ -2,7 +2,7 @@
 
 Nothing is made up: limits, amounts, likelihoods and links that need a judgement stay away from the record and stand in
 its list of open things. The one value that a hazard cannot do without is its severity: where nobody has given it, the
-worst level of the project's scale stands there, and the list says so first.
+worst level of the project's scale stands there, and the hazard lists it as undecided.
 """
 
 from __future__ import annotations
@@ -26,7 +26,6 @@ CATALOG_LEVELS = 5
 
 WRITES_NO_FIELD: Mapping[str, str] = MappingProxyType(
     {
-        "severity_question": "the question that decides the severity",
         "may_bring": "the list of hazards that it can bring",
         "sort_of_limit": "the sort of limit",
         "usual": "the list of usual controls and tests",
@@ -96,7 +95,6 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
                 "sequence": [*_first_event(by), *entry.sequence],
                 "situation": entry.situation,
                 "harm.text": entry.harm,
-                "severity_question": entry.severity.question,
             }
         case catalog.Control():
             said |= {"kind": entry.kind, "fails_how": entry.fails_how, "noticed.how": entry.noticed}
@@ -115,7 +113,7 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
     usual = [id for each in both for name in ("controls", "tests", "checks") for id in getattr(each, name, ())]
     if usual:
         said["usual"] = list(dict.fromkeys(usual))
-    said["notes"] = _notes(by or entry)
+    said["notes"] = _notes(entry, by)
     said["find_out"] = list(dict.fromkeys(line for each in reversed(both) for line in each.fill))
     return said
 
@@ -128,8 +126,10 @@ def _one_or_all(values: tuple[str, ...]) -> str | list[str]:
     return values[0] if len(values) == 1 else list(values)
 
 
-def _notes(entry: catalog.Entry) -> str:
-    said = f"Where this deceives people: {entry.weakness}"
+def _notes(entry: catalog.Entry, by: catalog.Entry | None = None) -> str:
+    said = f"Where this deceives people: {(by or entry).weakness}"
+    if isinstance(entry, catalog.Hazard):
+        return f"{said} How bad is it here? {severity_hint(entry)}"
     poorer = getattr(entry, "poorer_way", None)
     return f"{said} Without the instrument: {poorer}" if poorer else said
 
@@ -212,16 +212,18 @@ def hazard_draft(
     if causes:
         fields["causes"] = causes
     fields |= {name: said[name] for name in ("sequence", "situation")}
-    severity, undecided = _severity(entry, policy, wish)
-    fields["harm"] = {"text": entry.harm, "severity": severity}
+    level, decided = _severity(policy, wish)
+    fields["harm"] = {"text": entry.harm, "severity": level}
+    if not decided:
+        fields["undecided"] = ["harm.severity"]
     fields["controls"] = []
     if wish.step:
         fields["use_steps"] = [wish.step]
     fields["origin"] = f"catalog, {by[0] if by else id}"
     fields["notes"] = said["notes"]
     perhaps = (*_may_concern(entry, register), *_may_answer(entry, by, register))
-    open = (*undecided, *unknown, *perhaps, *said["find_out"])
-    made = Draft("hazards", fields, tuple(dict.fromkeys(open)), (), tuple(_offers(by, causes, register)))
+    open = dict.fromkeys((*unknown, *perhaps, *said["find_out"]))
+    made = Draft("hazards", fields, tuple(open), (), tuple(_offers(by, causes, register)))
     return _with_source(made, id, entry, catalog_name, by)
 
 
@@ -231,8 +233,8 @@ def _conditions(entry: catalog.Hazard, by: catalog.Entry | None) -> tuple[str, .
     return (own,) if by is not None and own in entry.condition else entry.condition
 
 
-def _severity(entry: catalog.Hazard, policy: Policy, wish: Wish) -> tuple[str | int, tuple[str, ...]]:
-    """The level to write, and what is open about it."""
+def _severity(policy: Policy, wish: Wish) -> tuple[str | int, bool]:
+    """The level to write, and whether somebody has decided it."""
     levels = [step.level for step in policy.severity]
     if wish.severity:
         rank = policy.severity_rank(wish.severity)
@@ -241,17 +243,15 @@ def _severity(entry: catalog.Hazard, policy: Policy, wish: Wish) -> tuple[str | 
                 f"`{wish.severity}` is no severity level of this project's policy",
                 f"write one of {', '.join(f'{step.level} ({step.word})' for step in policy.severity)}",
             )
-        return _number(levels[rank]), ()
-    return _number(levels[-1]), (
-        f"severity: nobody has decided it yet, and until then the worst level stands there; {severity_hint(entry)}",
-    )
+        return _number(levels[rank]), True
+    return _number(levels[-1]), False
 
 
 def severity_hint(entry: catalog.Hazard) -> str:
     """How bad it is elsewhere, and the question that decides it here."""
     usual = entry.severity
     span = f"{usual.lowest}" if usual.lowest == usual.highest else f"{usual.lowest} to {usual.highest}"
-    return f"elsewhere it is usually {span} on a scale from 1 to {CATALOG_LEVELS}. {usual.question}"
+    return f"Elsewhere it is usually {span} on a scale from 1 to {CATALOG_LEVELS}. {usual.question}"
 
 
 def _number(level: str) -> str | int:
