@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,15 +24,11 @@ def shelf_here(folder: Path, catalogs: Sequence[Path]) -> Catalogs:
     """The catalogs in use in a folder: also those of the device sheet, where a register stands there."""
     from riskkit.text.catalogs import catalogs_of
     from riskkit.text.reader import read
-    from riskkit.text.snapshot import read_folder
+    from riskkit.text.snapshot import ENDINGS, read_folder
 
-    try:
-        snapshot, troubles = read_folder(folder)
-    except RiskkitError:
-        if folder != HERE:
-            raise
+    if folder == HERE and not any(name.endswith(ENDINGS) for name in os.listdir(HERE)):
         return catalogs_of(catalogs)  # no register here: whoever only wants to read needs none
-    return catalogs_of(catalogs, read(snapshot, troubles).register, folder)
+    return catalogs_of(catalogs, read(*read_folder(folder)).register, folder)
 
 
 # -- list and show --------------------------------------------------------------------------------
