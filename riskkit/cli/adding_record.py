@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime
 import sys
+import textwrap
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path as FilePath
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from riskkit.cli.editing import Change, carry_out, refuse_new_trouble
+from riskkit.cli.editing import Change, carry_out, refuse_new_trouble, refuse_new_trouble_alone
 from riskkit.cli.opening import day
 from riskkit.diagnostics import RiskkitError
 
@@ -197,7 +198,6 @@ def _planned(
     for fields in _readings_of(known, given):
         try:
             file, content = _placed(reading, section, new, _in_order(kind, fields), into)
-            refuse_new_trouble(reading, {file: content})
         except RiskkitError as error:
             refusal = refusal or error
             continue
@@ -306,22 +306,25 @@ def _placed(reading: Reading, section: str, id: str, fields: Mapping[str, Any], 
     from riskkit.cli.appending import files_for
     from riskkit.text.editing import set_field
     from riskkit.text.syntax import parse_file
-    from riskkit.text.writing import CannotAppend, append_record
+    from riskkit.text.writing import CannotAppend, append_record, record_lines
 
+    known = {home.document.name: home.document for home in reading.places.homes.values()}
     refused = []
     for name in [into] if into is not None else _candidates(reading, section, files_for(reading, section)):
         content = reading.snapshot.files.get(name, b"")
+        document = known.get(name) or parse_file(name, content)
         try:
-            return name, append_record(name, content, section, id, fields)[0]
+            grown = append_record(name, content, section, id, fields, document)[0]
+            alone = f"{section}:\n" + textwrap.indent(record_lines(id, fields), "  ")
+            refuse_new_trouble_alone(reading, parse_file(name, alone.encode("utf-8")))
+            return name, grown
         except CannotAppend as error:
             refused.append(error.headline)
-        document = parse_file(name, content)
-        if (
-            not document.diagnostics
-            and isinstance(document.data, dict)
-            and isinstance(document.data.get(section), dict)
-        ):
-            return name, set_field(document, content, (section,), (id,), fields).content
+        held = document.data.get(section) if isinstance(document.data, dict) else None
+        if not document.diagnostics and isinstance(held, dict):
+            grown = set_field(document, content, (section,), (id,), fields).content
+            refuse_new_trouble(reading, {name: grown})
+            return name, grown
     raise RiskkitError(f"no file can take {id}: {'; '.join(refused)}", "name a new one with --in FILE")
 
 

@@ -187,7 +187,6 @@ def refuse_new_trouble_in(reading: Reading, id: str, edited: Edited) -> None:
     Raises:
         RiskkitError: with the reader's own sentence.
     """
-    from riskkit.text.reader import read_again
     from riskkit.text.syntax import parse_file
 
     document, path = home_of(reading, id)
@@ -199,7 +198,18 @@ def refuse_new_trouble_in(reading: Reading, id: str, edited: Edited) -> None:
     if len(path) > 1:
         margin = " " * (document.place(path[:1], key=True).column - 1)
         text = "\n" * (edited.head - 1) + f"{margin}{path[0]}:\n" + edited.lines
-    _refuse_unknown(reading, read_again(reading, parse_file(document.name, text.encode("utf-8"))))
+    refuse_new_trouble_alone(reading, parse_file(document.name, text.encode("utf-8")))
+
+
+def refuse_new_trouble_alone(reading: Reading, document: Document) -> None:
+    """The same for records that are read alone, beside the register.
+
+    Raises:
+        RiskkitError: with the reader's own sentence.
+    """
+    from riskkit.text.reader import read_again
+
+    _refuse_unknown(reading, read_again(reading, document))
 
 
 def _refuse_unknown(reading: Reading, report: Iterable[Diagnostic]) -> None:

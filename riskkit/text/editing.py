@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from riskkit.text.positions import Document, Node, Path
@@ -19,6 +20,7 @@ from riskkit.text.splicing import BREAK, CannotEdit, Order, Page, Splice, Splice
 from riskkit.text.syntax import parse_file
 
 BOM = "\ufeff"
+_RARE_BREAK = re.compile("[\r\x85\u2028\u2029]")
 _BLANKS = re.compile(" *")
 _DASH = re.compile(" *- +")
 _ANCHOR = re.compile(r"[&*](?<![\w)][&*])[^\s,\[\]{}]")
@@ -193,7 +195,7 @@ def _edit(
     mark, text = _decoded(document, content)
     data = _at(document.data, record)
     wanted = change(data)
-    piece = _cut_out(document, text, record, data)
+    piece = cut_out(document, text, record, data)
     try:
         if piece is not None:
             for splices in candidates(_page(piece.text), piece.path):
@@ -258,7 +260,7 @@ def _proven_whole(name: str, text: str, wanted: Node, candidates: Iterator[Splic
 
 
 @dataclass(frozen=True, slots=True)
-class _Piece:
+class Piece:
     """The lines of one record, cut out of a file, with a line before and behind that make them readable alone.
 
     `path` leads from the top of the lines to the record; `neighbour` and `section` say whether the line behind
@@ -274,22 +276,26 @@ class _Piece:
     neighbour: bool = False
     section: bool = False
 
-    def holds(self, name: str, text: str, wanted: Node) -> bool:
-        """Whether lines in this place would be read as that record, and the next line as it was before."""
-        again = parse_file(name, f"{self.before}{text}{self.after}".encode())
-        return not again.diagnostics and same(again.data, self._around(wanted))
+    def holds(self, name: str, text: str, wanted: Node, more: Mapping[str, Node] = MappingProxyType({})) -> bool:
+        """Whether lines in this place would be read as that record, and the next line as it was before.
 
-    def _around(self, data: Node) -> Node:
+        `more` are records (id -> fields) that follow it in the same lines.
+        """
+        again = parse_file(name, f"{self.before}{text}{self.after}".encode())
+        return not again.diagnostics and same(again.data, self._around(wanted, more))
+
+    def _around(self, data: Node, more: Mapping[str, Node]) -> Node:
         if not self.before:
             inner: Node = {self.path[0]: data}
         elif isinstance(self.path[0], int):
-            inner = {_SENTINEL: [data, _SENTINEL] if self.neighbour else [data]}
+            entries = [data, *({"id": id, **fields} for id, fields in more.items())]
+            inner = {_SENTINEL: [*entries, _SENTINEL] if self.neighbour else entries}
         else:
-            inner = {_SENTINEL: {self.path[0]: data} | ({_SENTINEL: 0} if self.neighbour else {})}
+            inner = {_SENTINEL: {self.path[0]: data, **more} | ({_SENTINEL: 0} if self.neighbour else {})}
         return inner | ({_NEXT_SECTION: 0} if self.section else {})
 
 
-def _cut_out(document: Document, text: str, record: Path, data: Node) -> _Piece | None:
+def cut_out(document: Document, text: str, record: Path, data: Node) -> Piece | None:
     """The lines of a record, where it stands in lines of its own and no anchor of the file can reach it."""
     if ("&" in text or "*" in text) and _ANCHOR.search(text):
         return None
@@ -321,12 +327,22 @@ def _cut_out(document: Document, text: str, record: Path, data: Node) -> _Piece 
         after = kept + (word if neighbour else f"{_NEXT_SECTION}: 0") + "\n"
     before = f"{' ' * (top.column - 1)}{_SENTINEL}:\n" if len(record) > 1 else ""
     section_follows = bool(following) and not neighbour
-    piece = _Piece(text[slice(*lines)], lines[0], here.line - 1, path, before, after, neighbour, section_follows)
+    piece = Piece(text[slice(*lines)], lines[0], here.line - 1, path, before, after, neighbour, section_follows)
     return piece if piece.holds(document.name, piece.text, data) else None
+
+
+def _line_start(text: str, at: int, lines: int) -> int:
+    """Where the line begins that is so many lines further on; only `\\n` ends a line."""
+    for _ in range(lines):
+        at = text.index("\n", at) + 1
+    return at
 
 
 def _line_starts(text: str, first: int, following: int | None) -> tuple[int, int] | None:
     """Where two lines begin, counted from 1 as libyaml counts them; the end of the text for no line."""
+    if not _RARE_BREAK.search(text):
+        begin = _line_start(text, 0, first - 1)
+        return begin, len(text) if following is None else _line_start(text, begin, following - first)
     begin, line = (0, 1) if first == 1 else (-1, 1)
     for found in BREAK.finditer(text):
         line += 1

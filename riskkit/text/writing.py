@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from riskkit.diagnostics import RiskkitError
+from riskkit.text.editing import Piece, cut_out
 from riskkit.text.positions import Document
 from riskkit.text.syntax import parse_file
 
@@ -43,7 +44,9 @@ class _Style:
     dashed: bool = False
 
 
-def append_record(name: str, content: bytes, section: str, id: str, fields: Mapping[str, Any]) -> tuple[bytes, str]:
+def append_record(
+    name: str, content: bytes, section: str, id: str, fields: Mapping[str, Any], document: Document | None = None
+) -> tuple[bytes, str]:
     """A file's bytes with one more record at the end of a section, and the lines that were added.
 
     The section is begun at the end of the file where it is missing. Indentation, line ends, a missing last
@@ -55,12 +58,13 @@ def append_record(name: str, content: bytes, section: str, id: str, fields: Mapp
         section: Such as `results`.
         id: Id of the new record.
         fields: Plain data: text, numbers, dates, lists and groups.
+        document: The file as it was read, where it was.
 
     Raises:
         CannotAppend: where the file is broken, holds the id already, or is written in a style in which a record
             cannot be added without touching others.
     """
-    document = parse_file(name, content)
+    document = document or parse_file(name, content)
     if document.diagnostics:
         raise CannotAppend(
             f"{name} cannot be read as written", "mend it first (`riskkit check` says where), or name another file"
@@ -85,17 +89,33 @@ def append_record(name: str, content: bytes, section: str, id: str, fields: Mapp
         style, head = _Style(indent=column + 2), " " * column + f"{section}:"
         places = iter((len(lines.pieces), lines.end_of_speech(len(lines.pieces))))
     wanted = _expected(data, section, id, fields)
+    piece = None if head or lines.ends_open else _last_piece(document, text, section)
     for place in places:
         for quoted in (False, True):
             block = _block(style, id, fields, quoted)
             added, whole = lines.with_block(place, head, block)
-            again = parse_file(name, whole.encode("utf-8"))
-            if not again.diagnostics and _same(again.data, wanted, lines.ends_open):
+            if piece is not None and piece.head <= place:
+                last = list(data[section].values() if isinstance(data[section], dict) else data[section])[-1]
+                part = whole[piece.start : len(whole) - (len(text) - piece.start - len(piece.text))]
+                holds = piece.holds(name, part, last, {id: _plain(fields)})
+            else:
+                again = parse_file(name, whole.encode("utf-8"))
+                holds = not again.diagnostics and _same(again.data, wanted, lines.ends_open)
+            if holds:
                 return (mark + whole).encode("utf-8"), added
     raise CannotAppend(
         f"in {name} no line was found at the end of `{section}` where a record can be added without touching others",
         "name another file",
     )
+
+
+def _last_piece(document: Document, text: str, section: str) -> Piece | None:
+    """The lines of a section's last record, where reading them alone proves what is put behind it."""
+    held = document.data.get(section)
+    if not isinstance(held, dict | list) or not held:
+        return None
+    last = len(held) - 1 if isinstance(held, list) else list(held)[-1]
+    return cut_out(document, text, (section, last), held[last])
 
 
 def _expected(data: Mapping[str, Any], section: str, id: str, fields: Mapping[str, Any]) -> dict[str, Any]:
