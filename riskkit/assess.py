@@ -22,7 +22,7 @@ from riskkit.judgement.samples import SampleVerdict, samples
 from riskkit.judgement.scoring import HazardScore, moves, scores, with_support
 from riskkit.judgement.signatures import Signature, signatures, without_void
 from riskkit.judgement.status import Status, statuses
-from riskkit.judgement.story import hazard_story, record_story
+from riskkit.judgement.story import hazard_story, record_story, source_sentence
 from riskkit.judgement.support import Support, control_evidence, supports
 from riskkit.judgement.supported_trees import with_trees
 from riskkit.judgement.trace import Trace, trace
@@ -170,7 +170,7 @@ class Assessment:
             told = chain(
                 self._staleness(id), record_story(record, self.register, self.trace, self.faults, self.verdicts)
             )
-        return tuple(told)
+        return (*told, *source_sentence(record))
 
     def _staleness(self, result: str) -> Iterator[str]:
         found = self.freshness.get(result)

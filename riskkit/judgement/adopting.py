@@ -91,21 +91,20 @@ def content(entry: catalog.Entry, by: catalog.Entry | None = None) -> dict[str, 
         case catalog.Hazard():
             said |= {
                 "condition": _one_or_all(_conditions(entry, by)),
-                "source": entry.source,
-                "sequence": [*_first_event(by), *entry.sequence],
-                "situation": entry.situation,
-                "harm.text": entry.harm,
+                "source": _phrase(entry.source),
+                "sequence": [*_first_event(by), *map(_phrase, entry.sequence)],
+                "situation": _phrase(entry.situation),
+                "harm.text": _phrase(entry.harm),
             }
         case catalog.Control():
-            said |= {"kind": entry.kind, "fails_how": entry.fails_how, "noticed.how": entry.noticed}
+            said |= {"kind": entry.kind, "fails_how": _phrase(entry.fails_how), "noticed.how": _phrase(entry.noticed)}
             said |= {"dormant": entry.dormant, "may_bring": list(entry.introduces)}
         case catalog.Test() | catalog.UnitCheck():
             said |= {
-                "claim": entry.description,
                 "shows": list(entry.shows),
                 "method": entry.method,
-                "steps": list(entry.steps),
-                "stop": entry.stop,
+                "steps": [*map(_phrase, entry.steps)],
+                "stop": _phrase(entry.stop),
                 "record": list(entry.record),
                 "sort_of_limit": entry.limit,
             }
@@ -213,7 +212,7 @@ def hazard_draft(
         fields["causes"] = causes
     fields |= {name: said[name] for name in ("sequence", "situation")}
     level, decided = _severity(policy, wish)
-    fields["harm"] = {"text": entry.harm, "severity": level}
+    fields["harm"] = {"text": said["harm.text"], "severity": level}
     if not decided:
         fields["undecided"] = ["harm.severity"]
     fields["controls"] = []
@@ -343,9 +342,15 @@ def same_words(one: str, other: str) -> bool:
 
 
 def lower_first(text: str) -> str:
-    """A title in the middle of a sentence; a word in capitals stays."""
+    """A text in the middle of a sentence; a word such as `CO2` or `U-tube` stays."""
     first = text.split(" ", 1)[0]
-    return text if len(first) > 1 and first.isupper() else text[:1].lower() + text[1:]
+    stays = len(first) > 1 and (not first[1].isalpha() or any(letter.isupper() for letter in first[1:]))
+    return text if stays else text[:1].lower() + text[1:]
+
+
+def _phrase(text: str) -> str:
+    """A text as records say it: it begins small and ends without a stop, because sentences are made around it."""
+    return lower_first(text.rstrip(". "))
 
 
 # -- controls and tests ---------------------------------------------------------------------------
@@ -359,7 +364,8 @@ def _control(id: str, entry: catalog.Control, register: Register, wish: Wish) ->
         fields["depends_on"] = [wish.part]
     elif entry.depends_on:
         open.append(f"what it depends on here, usually {', '.join(_with_parts(entry.depends_on, register))}")
-    fields |= {"fails_how": entry.fails_how, "noticed": {"how": entry.noticed}, "dormant": entry.dormant}
+    said = content(entry)
+    fields |= {"fails_how": said["fails_how"], "noticed": {"how": said["noticed.how"]}, "dormant": entry.dormant}
     if entry.dormant:
         open.append("how often it is checked")
     brought = [each.id for each in register.hazards if each.adopted and each.adopted.entry in entry.introduces]
@@ -389,7 +395,7 @@ def _test(id: str, entry: catalog.Test | catalog.UnitCheck, register: Register, 
     answered = _must_be(
         register, wish.answers, (Hazard, Control), f"{id} becomes a test, and speaks for a control or a hazard"
     )
-    fields: dict[str, Any] = {"title": entry.title, "claim": entry.description}
+    said, fields = content(entry), dict[str, Any]({"title": entry.title})
     proves = [each.id for each in answered if isinstance(each, Control)]
     if proves:
         fields["proves"] = proves
@@ -403,11 +409,11 @@ def _test(id: str, entry: catalog.Test | catalog.UnitCheck, register: Register, 
         fields["scope"] = "every use" if wish.every_use else "every unit"
     else:
         fields["scope"] = entry.scope
-    fields |= {"method": entry.method, "steps": list(entry.steps), "stop": entry.stop}
+    fields |= {name: said[name] for name in ("method", "steps", "stop")}
     if wish.part:
         fields["configuration"] = [wish.part]
     fields |= {"record": list(entry.record), "notes": _notes(entry)}
-    open = [f"limit: {entry.limit}"]
+    open = ["claim: what a result would show, with its number", f"limit: {entry.limit}"]
     if isinstance(entry, catalog.Test):
         open.append(f"plan: {entry.plan}")
     elif entry.two_people:

@@ -12,7 +12,7 @@ from riskkit.judgement.support import Support
 from riskkit.judgement.trace import Trace
 from riskkit.judgement.verdicts import ResultVerdict
 from riskkit.judgement.walk import SingleFault
-from riskkit.model.fields import Record
+from riskkit.model.fields import Adopted, Record
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, Hazard
 from riskkit.model.register import Register
@@ -130,6 +130,17 @@ def fault_sentence(fault: SingleFault, register: Register) -> str:
     starts = f"starts {_and(fault.starts)}" if fault.starts else "starts no listed hazard"
     disables = f"disables {_and(fault.disables)}" if fault.disables else "disables no control"
     return f"When {name} fails, it {starts} and {disables}."
+
+
+def source_sentence(record: Record) -> Iterator[str]:
+    """Which catalog entry a record was taken from and what is open about it; nothing where it was not."""
+    source = getattr(record, "adopted", None)
+    if not isinstance(source, Adopted):
+        return
+    through = f", found through {source.through}" if source.through is not None else ""
+    count = len(source.open)
+    left = f"; {'one thing has' if count == 1 else f'{count} things have'} still to be found out" if count else ""
+    yield f"It was taken from {source.entry}, version {source.version}, catalog {source.catalog}{through}{left}."
 
 
 def record_story(

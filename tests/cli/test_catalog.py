@@ -298,7 +298,7 @@ def test_a_newer_catalog_says_field_by_field_what_it_would_change(hood: Path, tm
     said = " ".join(done.stdout.split())
     assert done.returncode == 1
     assert "version 1 of controls/strain-relief, and the catalog has version 2" in said
-    assert "`fails_how` now reads: It lets go in the cold." in said
+    assert "`fails_how` now reads: it lets go in the cold." in said
     assert "Cable tie (controls/cable-tie)" in said
 
 

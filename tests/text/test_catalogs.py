@@ -339,7 +339,7 @@ controls:
     title: Strap over the plug
     kind: design
     fails_how: {fails}
-    noticed: {{how: It hangs down.}}
+    noticed: {{how: it hangs down}}
     adopted: {{entry: controls/strap-over-the-plug, version: {version}, catalog: colleague, wrote: {wrote}}}
 device:
   name: box
@@ -368,18 +368,18 @@ def test_check_tells_what_a_newer_entry_says_and_whether_the_record_was_changed_
     entry = read_entry(path, "controls")[0]
     assert entry is not None
     wrote = {name: digest(value) for name, value in content(entry).items()}
-    text = ADOPTED.format(version=1, wrote=wrote, fails="The strap tears.").replace("'", '"')
+    text = ADOPTED.format(version=1, wrote=wrote, fails="the strap tears").replace("'", '"')
     folder = tmp_path / "register"
     assert not assessed(folder, text)
     path.write_text(CONTROL.format(version=2).replace("The strap tears.", "The strap tears in the cold."))
     (found,) = assessed(folder, text)
     assert found.place.line == 8
     assert "version 1 of controls/strap-over-the-plug, and the catalog has version 2" in found.headline
-    assert "`fails_how` now reads: The strap tears in the cold." in found.headline
+    assert "`fails_how` now reads: the strap tears in the cold" in found.headline
     assert "changed here" not in found.headline
     assert "`riskkit set C01 adopted.version 2`" in found.help
-    (found,) = assessed(folder, text.replace("The strap tears.", "The buckle opens."))
-    assert "it was changed here too, and reads: The buckle opens." in found.headline
+    (found,) = assessed(folder, text.replace("the strap tears", "the buckle opens"))
+    assert "it was changed here too, and reads: the buckle opens" in found.headline
     assert not assessed(folder, text.replace("version: 1", "version: 2"))
 
 
