@@ -33,7 +33,8 @@ def not_decided_yet(context: Context) -> Iterator[Finding]:
     """
     for hazard in context.register.hazards:
         if hazard.undecided:
-            names = " and ".join(f"`{name}`" for name in hazard.undecided)
+            *others, last = (f"`{name}`" for name in hazard.undecided)
+            names = f"{', '.join(others)} and {last}" if others else last
             are = "is" if len(hazard.undecided) == 1 else "are"
             yield Finding(
                 hazard.id,

@@ -228,7 +228,7 @@ def _known(
     if "on" in kind.model_fields and kind.model_fields["on"].is_required():
         known.setdefault("on", on.isoformat())
     gaps: list[str] = []
-    if kind.SECTION == "hazards" and "title" in known:
+    if kind.SECTION == "hazards":
         if "condition" not in known:
             known["condition"] = "single fault"
             gaps.append("condition")
@@ -322,7 +322,8 @@ def _placed(reading: Reading, section: str, id: str, fields: Mapping[str, Any], 
             refused.append(error.headline)
         held = document.data.get(section) if isinstance(document.data, dict) else None
         if not document.diagnostics and isinstance(held, dict):
-            grown = set_field(document, content, (section,), (id,), fields).content
+            path, value = ((id,), fields) if held else ((), {id: fields})
+            grown = set_field(document, content, (section,), path, value).content
             refuse_new_trouble(reading, {name: grown})
             return name, grown
     raise RiskkitError(f"no file can take {id}: {'; '.join(refused)}", "name a new one with --in FILE")

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from riskkit.cli.editing import Change, carry_out, data_of, home_of, refuse_new_trouble
 from riskkit.cli.linking import in_data, places_of
 from riskkit.cli.opening import day
+from riskkit.cli.output import counted
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def _renamed(reading: Reading, old: str, new: str) -> Change:
         grown = refuse_new_trouble(reading, after)
         after = with_fingerprints(reading, grown, after, old, new)
     named = sum(len(values) + len(keys) for values, keys in words.values()) - 1
-    told = [f"{old} is {new} now, in {len(after)} {'file' if len(after) == 1 else 'files'}; named in {named} places."]
+    told = [f"{old} is {new} now, in {counted(len(after), 'file')}; named in {counted(named, 'place')}."]
     told += _in_free_text(reading, words, old)
     return Change(after, tuple(told), f"rename {old} to {new}")
 
@@ -289,7 +290,7 @@ def _renumbered(reading: Reading, id: str, into: str | None, to: str | None, fol
     told = [f"The {id} of {document.name} is {new} now."]
     moved = sum(len(values) + len(keys) for values, keys in words.values()) - 1
     if moved:
-        told.append(f"{moved} {'place' if moved == 1 else 'places'} in {document.name} that named it went with it.")
+        told.append(f"{counted(moved, 'place')} in {document.name} that named it went with it.")
     left = sorted(
         str(reading.places.of(source, reference.path, key=reference.refers.keys))
         for source, held in reading.register.references.items()

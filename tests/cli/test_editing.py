@@ -124,6 +124,18 @@ def test_new_ids_follow_what_the_register_does(folder: Path, capsys: pytest.Capt
     assert read(*read_folder(folder)).report.broken == ()
 
 
+def test_an_empty_section_in_brackets_is_begun_in_lines(folder: Path) -> None:
+    begun = "# the parts\nparts:\n  {}   # none yet\n\nenergy_sources: {E01: {title: battery}}\n"
+    (folder / "register.yaml").write_text(begun)
+    added(folder, "part", "blower")
+    added(folder, "part", "hose: long")
+    added(folder, "energy source", "mains")
+    assert text(folder) == (
+        "# the parts\nparts:\n  P01: {title: blower}   # none yet\n  P02:\n    title: 'hose: long'\n\n"
+        "energy_sources: {E01: {title: battery}, E02: {title: mains}}\n"
+    )
+
+
 def test_options_give_fields_and_are_read_as_they_would_be_in_a_file(folder: Path) -> None:
     added(folder, "control", "lid: flat", "kind=design", "owner=builder-2", 'introduces=["H36"]')
     control = read(*read_folder(folder)).register.records["C02"]
