@@ -484,3 +484,25 @@ def test_every_record_of_the_demo_takes_a_note_and_gives_it_back(path: Path) -> 
                 section: {**held, id: {**held[id], "notes": "level: high, # no comment"}},
             }
             assert remove_field(again, new, (section, id), ("notes",)).content == content
+
+
+@MANY
+@given(ugly(), VALUES, st.data())
+def test_beside_anchors_an_edit_is_exact_or_refused(
+    file: tuple[str, list[Any]], value: Any, data: st.DataObject
+) -> None:
+    text, paths = file
+    text = text.replace("severity: 5", "severity: &level 5", 1).replace("severity: 4", "severity: *level", 1)
+    text = text.replace("[C1, C2,]", "&both [C1, C2,]", 1).replace(
+        "[C1,C2]", "*both" if "&both" in text else "[C1,C2]", 1
+    )
+    content = text.encode()
+    document = parse_file("f", content)
+    assume(not document.diagnostics)
+    path = data.draw(st.sampled_from(paths))
+    try:
+        new = set_field(document, content, path[:2], path[2:], value).content
+    except RiskkitError:
+        assert "&" in text, "a file without anchors is always edited"
+        return
+    assert loaded(new) == _with(loaded(content), path, value)
