@@ -24,27 +24,6 @@ from riskkit.units.kinds import readable
 
 REFERENCE = Path(__file__).parent / "reference"
 UNIT_TABLE = Path(__file__).parent.parent / "riskkit" / "units" / "table.json"
-COMMANDS = (
-    "new",
-    "check",
-    "why",
-    "next",
-    "explain",
-    "score",
-    "record",
-    "judge",
-    "plan",
-    "trace",
-    "budget",
-    "calc",
-    "fault",
-    "change",
-    "gate",
-    "diff",
-    "trend",
-    "dossier",
-    "schema",
-)
 
 
 def unit_table() -> str:
@@ -64,8 +43,8 @@ def command_page() -> str:
         "Exit status: 0 nothing open, 1 gaps, 2 broken register or impossible request, 3 our bug, 130 interrupted.",
         "",
     ]
-    for name in ("", *COMMANDS):
-        arguments = [name, "--help"] if name else ["--help"]
+    for name in ("", *command_names()):
+        arguments = [*name.split(), "--help"]
         told = runner.invoke(app, arguments, prog_name="riskkit").output
         lines += [
             f"## riskkit {name}".rstrip(),
@@ -76,6 +55,22 @@ def command_page() -> str:
             "",
         ]
     return "\n".join([*lines, *_questions_of_plan(runner)])
+
+
+def command_names() -> Iterator[str]:
+    """Every command in the order of a working day; those of a group behind the name of the group."""
+    from riskkit.cli.commands import app
+
+    for command in app.registered_commands:
+        yield _name(command)
+    for group in app.registered_groups:
+        assert group.typer_instance is not None, "a group has commands"
+        for command in group.typer_instance.registered_commands:
+            yield f"{group.name or group.typer_instance.info.name} {_name(command)}"
+
+
+def _name(command: Any) -> str:
+    return str(command.name or command.callback.__name__)
 
 
 def _questions_of_plan(runner: CliRunner) -> Iterator[str]:

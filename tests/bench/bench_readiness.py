@@ -50,7 +50,12 @@ def with_units(folder: Path, records: int, units: int = 20, results: int = 2_000
     lines += ["results:"]
     for number in range(results):
         lines += [f"  R{number:05}:", f"    test: T{number % groups:05}", "    on: 2026-10-01"]
-        lines += [f"    unit: U{number % units:03}", "    inspection: as it should be", "    runs: 20", "    failures: 0"]
+        lines += [
+            f"    unit: U{number % units:03}",
+            "    inspection: as it should be",
+            "    runs: 20",
+            "    failures: 0",
+        ]
         lines += [f'    configuration: {{P{number % groups:05}: "1.0"}}']
     tests = ", ".join(f"T{number:05}" for number in range(0, groups, 50))
     lines += ["gates:", "  G1: {title: bench only, order: 1, questions: [{ask: torque, steps: torque}]}"]
