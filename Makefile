@@ -75,6 +75,7 @@ bench: $(STAMP)
 	@$(RUN)/python tests/bench/bench_faults.py
 	@$(RUN)/python tests/bench/bench_traces.py
 	@$(RUN)/python tests/bench/bench_readiness.py
+	@$(RUN)/python tests/bench/bench_editing.py
 	@$(RUN)/python tests/bench/bench_reading.py
 	@$(RUN)/python tests/bench/bench_paper.py
 
