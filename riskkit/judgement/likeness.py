@@ -8,7 +8,8 @@ _EMPTY = frozenset(
     re.findall(
         r"\w+",
         "a an and any as at be by can for from has have in into is it its no not of off on one or so that the their then "
-        "there this to too up was when which who with without",
+        "there this to too up was when which who with without been come comes did do does else everybody get gets go goes "
+        "nobody nothing once somebody someone something very were while",
     )
 )
 _WORD = re.compile(r"[^\W_]+")
