@@ -60,6 +60,6 @@ PEOPLE: tuple[str, ...] = (
     r"(?:date of birth|born on) \S+",
     r"(?:volunteer|patient|colleague|tester)s? (?:breathed|wore|was ventilated|inhaled)",
     r"(?:tested|tried|worn|breathed) (?:it )?(?:on|by) (?:myself|himself|herself|ourselves|me\b)",
-    r"(?:Mr|Mrs|Ms|Herr|Frau)\.? [A-Z]\w+",
+    r"(?-i:(?:Mr|Mrs|Ms|Herr|Frau)\.? [A-Z]\w+)",  # in capitals: `5 ms that` is a time
     r"[\w.+-]+@[\w-]+\.\w{2,}",
 )

@@ -142,3 +142,9 @@ comments:
     disposition: {kind: declined, reason: nothing here says so}
 """)
     assert not {"forbidden-claim", "permits-use-on-a-person"} & {found.rule for found in assessment.report}
+
+
+@pytest.mark.parametrize("words", ["within 5 ms that followed", "it lasts 20 ms of the cycle"])
+def test_a_time_is_no_person(project: Callable[..., Assessment], words: str) -> None:
+    assessment = project(f"observations:\n  O01: {{on: 2026-11-01, text: {words}}}\n")
+    assert "personal-data" not in {found.rule for found in assessment.report}
