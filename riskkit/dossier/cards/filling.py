@@ -15,6 +15,7 @@ MOST_LABEL_LINES = 5
 MOST_CAPTION_LINES = 2
 HEADINGS = ("heading", "stop")
 LONGEST_CORNER = 2
+MOST_TICK_LINES = 3
 LABEL_AFTER, BOX_PAD, TICK_APART = 1.5, 3.0, 2 * MM
 CAPTION_SHARE = 0.8
 """Share of a caption's height by which its box grows: handwriting may touch the caption, not cover it."""
@@ -105,6 +106,12 @@ class _Filling:
             piece = set_field(block, self.format)
             if piece.height > self.left and not self.empty:
                 yield self._turn()
+            while piece.height > self.left and len(piece.rows) > 1:  # more boxes than one card holds
+                first, block = _cut_field(block, piece, self.left)
+                first_piece = set_field(first, self.format)
+                self._place(first_piece, first_piece.height)
+                yield self._turn()
+                piece = set_field(block, self.format)
             self._place(piece, piece.height)
             return
         style = self.format.styles[block.style]
@@ -259,6 +266,15 @@ def set_field(field: Field, format: Format) -> Piece:
     return Piece(field, height, label_left, label_width, label_height, rows)
 
 
+def _cut_field(field: Field, piece: Piece, left: float) -> tuple[Field, Field]:
+    """A question as far as its rows fit into what is left, one row at least, and the boxes that go on."""
+    fitting = max(1, sum(row.top + row.height <= left for row in piece.rows[:-1]))
+    boxes = sum(len(row.boxes) for row in piece.rows[:fitting])
+    return replace(field, boxes=field.boxes[:boxes]), replace(
+        field, boxes=field.boxes[boxes:], label=f"{field.label}, going on" if field.label else ""
+    )
+
+
 def _rows(field: Field, column: tuple[float, float], top: float, format: Format) -> tuple[Row, ...]:
     """The rows of boxes in a column, given by its left edge and its width."""
     left, width = column
@@ -290,11 +306,17 @@ def _is_above(box: Box) -> bool:
 
 
 def _as_many_as_fit(boxes: Sequence[Box], width: float, across: int, format: Format) -> int:
-    """Fewer boxes in a row where units would leave less than two thirds of a box to write in."""
-    style = format.styles["plain"]
+    """Fewer boxes in a row where units leave less than two thirds of a box to write in, or words of a tick run on."""
+    style, caption = format.styles["plain"], format.styles["caption"]
     while across > 1:
         each = (width - (across - 1) * format.gap) / across
-        if all(style.lines(box.unit, each / 3) == (box.unit,) for box in boxes):
+        words = each - format.tick - TICK_APART
+        if all(
+            len(caption.lines(box.caption, words)) <= MOST_TICK_LINES
+            if box.tick
+            else style.lines(box.unit, each / 3) == (box.unit,)
+            for box in boxes
+        ):
             break
         across -= 1
     return across

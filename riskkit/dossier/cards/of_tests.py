@@ -124,18 +124,18 @@ def _causes(test: Test, register: Register, tell: Teller) -> Iterator[str]:
 def _what_is_done(test: Test, tell: Teller, *, hide_limit: bool) -> Iterator[Block]:
     """Claim, limit, settings, steps."""
     if test.parked is not None:
-        yield Text(tell(f"This test is parked until {test.parked.until}: {test.parked.reason}.", test.id), "strong")
+        yield Text(f"This test is parked until {test.parked.until}: {tell(test.parked.reason, test.id)}", "strong")
     if hide_limit:
         yield Text("The limit is left off this card on purpose: write what you read.", "plain")
     else:
         if test.claim:
-            yield Text(tell(f"Claim: {test.claim}", test.id), "plain")
-        yield from (Text(tell(f"Limit: {limit.sentence()}", test.id), "strong") for limit in test.limit)
+            yield Text(f"Claim: {tell(test.claim, test.id)}", "plain")
+        yield from (Text(f"Limit: {tell(limit.sentence(), test.id)}", "strong") for limit in test.limit)
         if not test.limit:
             yield Text("No limit is stated for this test: a reading of it cannot be judged.", "strong")
     settings = ", ".join(f"{name} {setting.written}" for name, setting in test.conditions.items())
     if settings:
-        yield Text(tell(f"Set: {settings}", test.id), "plain")
+        yield Text(f"Set: {tell(settings, test.id)}", "plain")
     plan = test.plan
     if plan is not None and (plan.runs or plan.units):
         parts = [counted(plan.runs, "run")] if plan.runs else []
@@ -146,20 +146,21 @@ def _what_is_done(test: Test, tell: Teller, *, hide_limit: bool) -> Iterator[Blo
     if not test.steps:
         yield Text("No steps are written for this test: write below what was done.", "plain")
     if test.record:
-        yield Text(tell(f"Write down: {'; '.join(test.record)}", test.id), "plain")
+        yield Text(f"Write down: {'; '.join(tell.each(test.record, test.id))}", "plain")
 
 
 def _field(number: str, question: Question, test: Test, tell: Teller, *, hide_limit: bool) -> Field:
     """A question with boxes that suit its kind."""
     hint = "" if question.kind == "words" or (question.kind == "choice" and hide_limit) else question.hint
-    label = tell(f"{question.ask} ({hint})" if hint else question.ask, test.id)
+    ask = tell(question.ask, test.id)
+    label = f"{ask} ({tell(hint, test.id)})" if hint else ask
     unit = readable(question.unit)
     box = Box(unit)
     if question.kind == "readings":
         boxes = tuple(Box(unit, str(place)) for place in range(1, reading_boxes(test) + 1))
         return Field(label, boxes, number, across=READINGS_ACROSS)
     if question.kind == "choice":
-        ticks = tuple(Box(caption=tell(choice, test.id), tick=True) for choice in question.choices)
+        ticks = tuple(Box(caption=tell.name(choice, test.id), tick=True) for choice in question.choices)
         return Field(label, ticks, number, across=2)
     if question.field in FULL_WIDTH:
         return Field(label, (box,), number, across=1, lines=1 if question.field == "notes" else WORDS_LINES)

@@ -108,12 +108,12 @@ def _parts(unit: Unit | None, register: Register, tell: Teller) -> Iterator[Bloc
     if not register.parts:
         yield Text("The register lists no parts.", "plain")
     for part in register.parts:
-        drawn = part.version or "not stated"
-        label = f"{part.id} {part.title}. Drawn: {drawn}."
+        drawn = tell(part.version or "not stated", part.id)
+        label = f"{part.id} {tell(part.title, part.id)}. Drawn: {drawn}."
         fitted = unit.parts.get(part.id) if unit is not None else None
         if fitted is not None and fitted != part.version:
-            label += f" On file: {fitted}."
-        yield Field(tell(label, part.id))
+            label += f" On file: {tell(fitted, part.id)}."
+        yield Field(label)
     yield Text("Where fitted and drawn differ, write a deviation slip before going on.", "strong")
 
 
@@ -135,7 +135,7 @@ def _checks(register: Register, tell: Teller, where: str) -> Iterator[Block]:
     if not tests:
         yield Text("No test of every unit is written in this register.", "plain")
     for test in tests:
-        label = tell(f"{test.id} {test.title}, card {card_code(test.id, content_of(test))}", test.id)
+        label = f"{test.id} {tell(test.title, test.id)}, card {card_code(test.id, content_of(test))}"
         yield Field(label, (Box(caption="day"), Box(caption="done by (role)"), Box(caption="what it said")), across=3)
 
 
@@ -143,8 +143,11 @@ def _sign_off(unit: Unit | None, tell: Teller) -> Iterator[Block]:
     yield Text("WHAT A SIGNATURE HERE SAYS", "stop", frame="stop")
     yield Text(WHAT_IT_SAYS, "plain", frame="stop")
     for deviation in unit.deviations if unit is not None else ():
-        judged = f"judged: {deviation.judged.verdict}" if deviation.judged is not None else "not judged yet"
-        yield Text(tell(f"Deviation on file: {deviation.text} ({judged})", unit.id if unit else ""), "plain")
+        where = unit.id if unit is not None else ""
+        judged = (
+            f"judged: {tell(deviation.judged.verdict, where)}" if deviation.judged is not None else "not judged yet"
+        )
+        yield Text(f"Deviation on file: {tell(deviation.text, where)} ({judged})", "plain")
     yield Field("Deviation slips written, how many")
     yield Field("What was left blank, and why", across=1, lines=WORDS_LINES)
     yield Text("Builder: I wrote down what I fitted and read, and nothing else.", "plain")

@@ -51,15 +51,15 @@ def _of_instrument(instrument: Instrument, today: datetime.date, tell: Teller) -
     )
     for label, words in facts:
         if words is not None or label != "Read as":
-            yield Text(tell(f"{label}: {words or 'not stated'}", where), "plain")
+            yield Text(f"{label}: {tell(words or 'not stated', where)}", "plain")
     uncertainty = instrument.uncertainty or "not stated: a reading of it cannot be judged"
-    yield Text(tell(f"Expanded uncertainty (k = 2): {uncertainty}", where), "strong")
+    yield Text(f"Expanded uncertainty (k = 2): {tell(uncertainty, where)}", "strong")
     if instrument.notes:
         yield Text(tell(instrument.notes, where), "plain")
     yield Text("Compared with a better one", "heading")
     for each in instrument.calibrations:
-        against = f", against {each.reference}" if each.reference else ""
-        yield Text(tell(f"{each.on} {each.outcome}{against}", where), "plain")
+        against = f", against {tell(each.reference, where)}" if each.reference else ""
+        yield Text(f"{each.on} {each.outcome}{against}", "plain")
     if not instrument.calibrations:
         yield Text("No comparison is on file.", "plain")
     yield from _next_comparisons(COMPARISONS)
@@ -190,10 +190,11 @@ def _switch_on(register: Register, tell: Teller, *, hide_limit: bool) -> Iterato
     yield Text("Checks before every use", "heading")
     tests = tests_of_every_use(register)
     for test in tests:
-        limits = "" if hide_limit else "; ".join(limit.sentence() for limit in test.limit)
-        words = f"{test.id} {test.title}{f' ({limits})' if limits else ''}, card {card_code(test.id, content_of(test))}"
+        limits = "" if hide_limit else "; ".join(tell(limit.sentence(), test.id) for limit in test.limit)
+        title, code = tell(test.title, test.id), card_code(test.id, content_of(test))
+        words = f"{test.id} {title}{f' ({limits})' if limits else ''}, card {code}"
         unit = next((readable(limit.quantities[0].unit) for limit in test.limit if limit.quantities), "")
-        yield Field(tell(words, test.id), (Box(unit, "found"), Box(caption="by (role)")), across=2)
+        yield Field(words, (Box(unit, "found"), Box(caption="by (role)")), across=2)
     if not tests:
         yield Text(
             "No check before every use is written in this register. What was looked at, and what was found:", "plain"

@@ -22,6 +22,9 @@ from riskkit.model.register import Register
 if TYPE_CHECKING:
     from jinja2.sandbox import SandboxedEnvironment
 
+LONGEST_REVISION = 24
+"""Characters of a revision or build at the bottom of a card."""
+
 SHEETS_IN_A_PART = 8
 """Sheets that one worker lays out."""
 
@@ -62,8 +65,10 @@ def print_cards(
 
 def foot_of(register: Register, build: str, today: datetime.date, tell: Teller) -> str:
     """Revision, build and day, as they stand at the bottom of every card."""
-    revision = register.device.revision if register.device is not None else None
-    return tell(f"Revision {revision or 'not stated'}, build {build[:24]}, {today}.", "device")
+    stated = register.device.revision if register.device is not None else None
+    revision = tell(stated or "not stated", "device")
+    short = revision if len(revision) <= LONGEST_REVISION else f"{revision[:LONGEST_REVISION]}…"
+    return f"Revision {short}, build {build[:LONGEST_REVISION]}, {today}."
 
 
 def sheets_of(cards: Sequence[Card], format: Format) -> tuple[tuple[Card, ...], ...]:

@@ -208,7 +208,7 @@ def _instruments(tests: tuple[Test, ...], register: Register, tell: Teller) -> t
         InstrumentRow(
             each.id,
             tell(each.title, each.id),
-            tell(f"{each.measures or NOT_STATED}, {each.span or 'span not stated'}", each.id),
+            f"{tell(each.measures or NOT_STATED, each.id)}, {tell(each.span or 'span not stated', each.id)}",
             tell(each.uncertainty or NOT_STATED, each.id),
             tuple(used[each.id]),
         )
@@ -231,7 +231,8 @@ def _test(test: Test, tell: Teller) -> UnitTest:
         claim=tell(test.claim or "", where),
         stop=tell(test.stop or "no condition of its own is stated; the conditions of the device hold", where),
         limits=tuple(
-            tell(f"{limit.sentence()}{f' ({limit.because})' if limit.because else ''}", where) for limit in test.limit
+            tell(limit.sentence(), where) + (f" ({tell(limit.because, where)})" if limit.because else "")
+            for limit in test.limit
         ),
         steps=tell.each(test.steps, where),
         instruments=test.instruments,
