@@ -101,7 +101,7 @@ def show_coverage(folder: Path, today: str | None, format: str) -> None:
         ]
         print_text(json.dumps({"answered": done, "cells": total, "grids": told}, indent=2) + "\n")
         return
-    lines = [f"{done} of {total} questions have an answer."]
+    lines = [f"{_answered(done, total)}."]
     for each in rows:
         later = f", {each.later} put off" if each.later else ""
         lines += wrapped(
@@ -266,6 +266,10 @@ def _understood(text: str) -> tuple[str, str] | None:
     return None if word is None or found is None else (word, " ".join(found["because"].split()))
 
 
+def _answered(done: int, cells: int) -> str:
+    return f"{done} of {cells} questions {'has' if done == 1 else 'have'} an answer"
+
+
 def _dialogue(
     folder: Path, assessment: Assessment, wanted: Wanted, asked: Sequence[Standing], found: Sequence[Standing]
 ) -> int:
@@ -293,7 +297,8 @@ def _dialogue(
         pass
     left = len([each for each in found if each.state in ("open", "changed", "later")]) - given
     done = len(found) - len([each for each in found if each.state in ("open", "changed", "later")]) + given
-    print_text(f"{counted(given, 'answer')} kept. {done} of {len(found)} questions have an answer; {left} are left.\n")
+    kept = counted(given, "answer")
+    print_text(f"{kept[0].upper()}{kept[1:]} kept. {_answered(done, len(found))}; {left} left.\n")
     return 0
 
 
