@@ -83,6 +83,8 @@ class Choice:
                 f"{id} stands in `{record.SECTION}`, and these have no cards",
                 "name a test, an instrument or a unit",
             )
+        elif id in self.register.broken:
+            raise RiskkitError(f"{id} cannot be read as written", "`riskkit check` says what is wrong with it")
         else:
             raise RiskkitError(f"there is no record {id}", "name a test, an instrument or a unit of the register")
 
@@ -124,6 +126,8 @@ class Choice:
         name = self.wanted.unit
         if name and name != NEW:
             unit = self.register.get(name, Unit)
+            if name in self.register.broken:
+                raise RiskkitError(f"{name} cannot be read as written", "`riskkit check` says what is wrong with it")
             if unit is None:
                 known = ", ".join(each.id for each in self.register.units) or "none yet"
                 raise RiskkitError(f"there is no unit {name}", f"units are {known}; `--unit {NEW}` prints empty cards")

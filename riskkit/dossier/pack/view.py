@@ -112,7 +112,7 @@ class PackView:
     gaps: tuple[Gap, ...]
     missing: tuple[str, ...]
     units: tuple[str, ...]
-    removed: tuple[str, ...]
+    removed: tuple[tuple[str, str], ...]
 
 
 def pack_view(assessment: Assessment, tell: Teller) -> PackView:
@@ -149,7 +149,7 @@ def pack_view(assessment: Assessment, tell: Teller) -> PackView:
         missing=tuple(_missing(register, device, found)),
         units=tuple(tell.name(f"{unit.id}: {unit.title}", unit.id) for unit in register.units),
         # Claims are met while everything else is put into words, so these two come last.
-        removed=tuple(f"{each.where}: {each.phrase}" for each in tell.removed),
+        removed=tuple((each.where, each.phrase) for each in tell.removed),
         stamps=tuple(_stamps(assessment, closed=gaps.is_empty and not tell.removed)),
         **found,  # type: ignore[arg-type]
     )
