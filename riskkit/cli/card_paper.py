@@ -38,6 +38,7 @@ def print_bench_cards(
     from riskkit.dossier.cards.printing import foot_of, print_cards
     from riskkit.dossier.refusing import claims_in
     from riskkit.dossier.view.telling import Teller
+    from riskkit.judgement.calculations import with_own_answers
     from riskkit.text.reader import read
     from riskkit.text.revisions import name_of_revision
     from riskkit.text.snapshot import read_folder
@@ -49,7 +50,8 @@ def print_bench_cards(
     on = day(today)
     reading = read(*read_folder(folder))
     warn_if_broken(reading.report)
-    register = reading.register
+    # A calculated limit is printed as `record` will ask for it, and so is the code of the card.
+    register = with_own_answers(reading.register)
     build = name_of_revision(folder) or reading.snapshot.fingerprint()[:12]
     tell = Teller(claims_in)
     drafts = Choice(register, wanted, on, foot_of(register, build, on, tell), tell).drafts()

@@ -47,10 +47,10 @@ def record_result(
     on = day(today)
     reading = read(*read_folder(folder))
     warn_if_broken(reading.report)
-    test = _test(reading, test_id, folder)
+    test, register = _test(reading, test_id, folder)
     target = file_in(folder, into) if into is not None else None
     voice = Given(_mapping(answers), test) if answers is not None else Dialogue(test)
-    entry = answered(voice, test, reading.register, folder, on, card)
+    entry = answered(voice, test, register, folder, on, card)
     fields = {**entry.fields, **_remembered(test, entry.fields, reading.register)}
     plan = plan_result(reading, test_id, fields, new_result_id(test_id, reading.register), target)
     _show(plan, folder, entry.gaps)
@@ -86,17 +86,24 @@ def print_sheet(test_id: str, folder: Path, *, hide_limit: bool) -> None:
 
     reading = read(*read_folder(folder))
     warn_if_broken(reading.report)
-    print_text(sheet(_test(reading, test_id, folder), reading.register, hide_limit=hide_limit))
+    test, register = _test(reading, test_id, folder)
+    print_text(sheet(test, register, hide_limit=hide_limit))
 
 
-def _test(reading: Reading, test_id: str, folder: Path) -> Test:
+def _test(reading: Reading, test_id: str, folder: Path) -> tuple[Test, Register]:
+    """The test, and the register that it stands in, with calculated limits in their places as on the printed card.
+
+    Raises:
+        RiskkitError: where there is no such test, or it cannot be read.
+    """
     from riskkit.cli.typed_answers import nearest_id
+    from riskkit.judgement.calculations import with_own_answers
     from riskkit.model.verification import Test
 
-    register = reading.register
+    register = with_own_answers(reading.register)
     test = register.get(test_id, Test)
     if test is not None:
-        return test
+        return test, register
     if register.broken.get(test_id) == "tests":
         raise RiskkitError(
             f"{test_id} cannot be read as written", f"`riskkit check {folder}` says what is wrong with it"

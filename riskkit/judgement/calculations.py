@@ -249,6 +249,11 @@ def with_answers(register: Register, worked: Mapping[str, Worked]) -> Register:
     return Register(records, register.device, register.policy, register.broken)
 
 
+def with_own_answers(register: Register) -> Register:
+    """The register with its calculations worked out and their answers in their places."""
+    return with_answers(register, work_out_all(register))
+
+
 def _limit(limit: Limit, register: Register, worked: Mapping[str, Worked]) -> Limit:
     for end, origin in (("at_most", limit.at_most_from), ("at_least", limit.at_least_from)):
         if origin is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from types import MappingProxyType
 
 _EMPTY = frozenset(
     re.findall(
@@ -15,6 +16,13 @@ _EMPTY = frozenset(
 _WORD = re.compile(r"[^\W_]+")
 _ENDINGS = ("ings", "ing", "ies", "es", "ed", "s")
 SHORTEST_STEM = 3
+_OTHER_FORMS = MappingProxyType(
+    {
+        "stuck": "stick", "broken": "break", "lost": "lose", "loses": "lose", "losing": "lose", "worn": "wear", "torn": "tear", "frozen": "freeze",
+        "held": "hold", "left": "leave", "ran": "run", "bent": "bend", "burnt": "burn",
+    }
+)  # fmt: skip
+"""Forms of verbs that no ending tells -> the plain form."""
 
 
 def telling_words(text: str) -> frozenset[str]:
@@ -27,6 +35,8 @@ def telling_words(text: str) -> frozenset[str]:
 
 
 def _stem(word: str) -> str:
+    if word in _OTHER_FORMS:
+        word = _OTHER_FORMS[word]
     for ending in _ENDINGS:
         if word.endswith(ending) and len(word) - len(ending) >= SHORTEST_STEM and not word.endswith("ss"):
             stem = word[: -len(ending)]

@@ -164,3 +164,31 @@ def test_a_record_that_cannot_be_read_is_said_and_the_others_are_printed(tmp_pat
     missing = run("cards", str(tmp_path), "--for", "T02")
     assert missing.returncode == 2
     assert "T02 cannot be read as written" in missing.stderr
+
+
+CALCULATED = """
+device: {name: bench, stop_conditions: [smoke]}
+parts:
+  P11: {title: blow-off, version: lot B, ratings: {mass: 83 g, diameter: 24 mm}}
+calculations:
+  K03:
+    title: opening pressure
+    model: weighted-relief
+    inputs: {mass: {from: P11, what: mass}, disc: {from: P11, what: diameter}}
+    gives: {opening pressure: opening_pressure}
+tests:
+  T07: {title: opening pressure, limit: {what: opening pressure, at_most_from: {from: K03, what: opening pressure}}}
+"""
+
+
+def test_a_calculated_limit_is_on_the_card_and_asked_for_under_its_code(tmp_path: Path) -> None:
+    folder = tmp_path / "register"
+    folder.mkdir()
+    (folder / "register.yaml").write_text(CALCULATED)
+    paper = tmp_path / "card.pdf"
+    run("cards", str(folder), "--for", "T07", "--output", str(paper))
+    printed = " ".join(page.extract_text() for page in PdfReader(paper).pages)
+    sheet = run("record", "T07", str(folder), "--sheet").stdout
+    assert sheet.split()[0] in printed
+    assert "at most 17.99 hPa" in sheet
+    assert "Readings: opening pressure" in sheet
