@@ -18,6 +18,12 @@ parts:
 hazards:
   H01: {title: quiet stop, condition: single fault, causes: [P01], harm: {text: breathlessness, severity: 3}}
 """
+HEEDING = (
+    "import signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); sys.argv[0] = 'riskkit'; "
+    "import riskkit.cli; riskkit.cli.main()"
+)
+"""Where the tests run in the background of a shell, an interrupt is ignored and every child inherits that."""
+
 PATIENCE = 60.0
 """Seconds after which a test gives up; nothing here is timed."""
 
@@ -27,7 +33,7 @@ class Watched:
 
     def __init__(self, folder: Path) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "riskkit", "watch", str(folder), "--today", "2026-11-25"],
+            [sys.executable, "-c", HEEDING, "watch", str(folder), "--today", "2026-11-25"],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
