@@ -182,7 +182,7 @@ def _planned(
     id: str | None,
     on: datetime.date,
 ) -> Change:
-    from riskkit.cli.appending import next_id
+    from riskkit.judgement.new_ids import next_id
 
     section = kind.SECTION
     new = id or next_id(section, reading.register, USUAL.get(section, f"{section[0].upper()}01"))

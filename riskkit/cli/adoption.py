@@ -51,7 +51,7 @@ def plan_adoption(reading: Reading, draft: Draft, into: str | None) -> Adoption:
     Raises:
         RiskkitError: where no file can take it, or the register would not be the old one plus this record.
     """
-    from riskkit.cli.appending import next_id
+    from riskkit.judgement.new_ids import next_id
     from riskkit.text.writing import CannotAppend, append_record
 
     id = next_id(draft.section, reading.register, USUAL_IDS[draft.section])

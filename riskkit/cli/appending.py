@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,6 @@ from riskkit.cli.opening import write_whole
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
-    from riskkit.model.register import Register
     from riskkit.text.reader import Reading
 
 
@@ -87,19 +85,3 @@ def files_for(reading: Reading, section: str) -> list[str]:
         *found,
         *(name for name in (f"{stem}.yaml", *(f"{stem}-{n}.yaml" for n in range(2, 20))) if name not in found),
     ]
-
-
-def next_id(section: str, register: Register, usual: str) -> str:
-    """The id after the highest of a section, written like it; `usual` such as H01 where there is none yet.
-
-    Ids of tombstones and of records that cannot be read count as used.
-    """
-    taken = {id.casefold() for id in (*register.records, *register.broken)}
-    own = [record.id for record in register.records.values() if section == record.SECTION]
-    numbered = [found for id in own if (found := re.fullmatch(r"(.*?)(\d+)", id)) is not None]
-    last = max(numbered, key=lambda found: int(found[2]), default=re.fullmatch(r"(.*?)(\d+)", usual))
-    assert last is not None, "a usual id ends in a number"
-    number = int(last[2]) + (1 if numbered else 0)
-    while f"{last[1]}{number:0{len(last[2])}}".casefold() in taken:
-        number += 1
-    return f"{last[1]}{number:0{len(last[2])}}"

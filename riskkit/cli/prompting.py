@@ -385,7 +385,8 @@ def _keep(
 
 
 def _records(answer: Answer, wanted: Wanted, today: datetime.date, register: Register) -> Iterator[NewRecord]:
-    from riskkit.cli.appending import NewRecord, next_id
+    from riskkit.cli.appending import NewRecord
+    from riskkit.judgement.new_ids import next_id
 
     cell, became = answer.cell, []
     if answer.word == "yes" and answer.because and not wanted.blind:

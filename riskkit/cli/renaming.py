@@ -271,7 +271,7 @@ def renumber(id: str, into: str | None, to: str | None, folder: FilePath, *, dry
 
 def _renumbered(reading: Reading, id: str, into: str | None, to: str | None, folder: FilePath) -> Change:
     from riskkit.cli.adding import file_in
-    from riskkit.cli.appending import next_id
+    from riskkit.judgement.new_ids import next_id
 
     copies = tuple(_copies(reading, id))
     if len(copies) < 2:

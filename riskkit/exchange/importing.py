@@ -18,6 +18,7 @@ from riskkit.exchange.columns import IGNORED, KEPT, NAMES
 from riskkit.exchange.levels import Scale, plain_level
 from riskkit.exchange.sheet_cells import cell_text
 from riskkit.exchange.tables import Row, Table
+from riskkit.judgement.new_ids import next_id
 from riskkit.model.fields import ID_PATTERN, plain_words
 from riskkit.model.policy import Policy
 from riskkit.model.records import Hazard, Part
@@ -254,7 +255,7 @@ def _add(run: _Import, row: Row, cells: Mapping[str, Sequence[str]], id: str) ->
             run.same.append(row.number)
             return
         raise _CannotTake(f"it says the same as {there}, which an earlier row brings")
-    given = id if _usable(id) and id.casefold() not in run.taken else _next(run, "H")
+    given = id if _usable(id) and id.casefold() not in run.taken else _next(run, "hazards", "H01")
     _prove(Hazard, {"id": given, **fields})
     if brings is not None:
         _prove(Part, {"id": brings.id, **brings.fields})
@@ -315,7 +316,7 @@ def _part(run: _Import, row: Row, words: str) -> tuple[str | None, New | None]:
         known = run.parts.get(plain_words(first)) if re.fullmatch(ID_PATTERN, first) else None
     if known is not None:
         return known, None
-    id = _next(run, "P")
+    id = _next(run, "parts", "P01")
     return id, New(
         row.number, "parts", id, {"title": _line(words), "notes": f"from row {row.number} of {run.table.name}"}
     )
@@ -332,19 +333,9 @@ def _ids(run: _Import, words: str, section: str) -> list[str] | None:
     return pieces
 
 
-def _next(run: _Import, letter: str) -> str:
-    kind: type[Hazard] | type[Part] = Hazard if letter == "H" else Part
-    own = [
-        id for id in (*(each.id for each in run.register.of(kind)), *(each.id for each in run.new)) if id[0] == letter
-    ]
-    numbered = [found for id in own if (found := re.fullmatch(r"(.*?)(\d+)", id)) is not None]
-    last = max(numbered, key=lambda found: int(found[2]), default=None)
-    stem, width, number = (last[1], len(last[2]), int(last[2])) if last is not None else (letter, 2, 0)
-    while True:
-        number += 1
-        id = f"{stem}{number:0{width}}"
-        if id.casefold() not in run.taken:
-            return id
+def _next(run: _Import, section: str, usual: str) -> str:
+    given = [each.id for each in run.new if each.section == section]
+    return next_id(section, run.register, usual, given)
 
 
 def _prove(kind: type[Hazard] | type[Part], fields: dict[str, Any]) -> None:

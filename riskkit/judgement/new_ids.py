@@ -1,14 +1,36 @@
-"""Ids for new results, following what the register already does, and never one that was used before."""
+"""Ids for new records, following what the register already does, and never one that was used before."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from riskkit.model.register import Register
 from riskkit.model.verification import Result
 
 _NUMBERED = re.compile(r"[A-Za-z]+[-._]?(?P<number>\d.*)")
+
+
+def next_id(section: str, register: Register, usual: str, given: Sequence[str] = ()) -> str:
+    """The id after the highest of a section, written like it; `usual` such as H01 where there is none yet.
+
+    Ids of tombstones and of records that cannot be read count as used.
+
+    Args:
+        section: Such as `hazards`.
+        register: Its ids.
+        usual: An id that ends in a number.
+        given: Ids of the section that were given out and are not in the register yet.
+    """
+    taken = {id.casefold() for id in (*register.records, *register.broken, *given)}
+    own = [*(record.id for record in register.records.values() if section == record.SECTION), *given]
+    numbered = [found for id in own if (found := re.fullmatch(r"(.*?)(\d+)", id)) is not None]
+    last = max(numbered, key=lambda found: int(found[2]), default=re.fullmatch(r"(.*?)(\d+)", usual))
+    assert last is not None, "a usual id ends in a number"
+    number = int(last[2]) + (1 if numbered else 0)
+    while f"{last[1]}{number:0{len(last[2])}}".casefold() in taken:
+        number += 1
+    return f"{last[1]}{number:0{len(last[2])}}"
 
 
 def new_result_id(test_id: str, register: Register) -> str:
