@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from riskkit.cli.adding import only_writer
-from riskkit.cli.opening import write_whole
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
@@ -39,6 +37,7 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
     Raises:
         RiskkitError: where no file can take one, or the register would not be the old one plus these records.
     """
+    from riskkit.cli.replacing import replace_files, sweep
     from riskkit.text.reader import read
     from riskkit.text.snapshot import Snapshot, read_folder
     from riskkit.text.writing import CannotAppend, append_record, prove
@@ -64,11 +63,9 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
                 raise RiskkitError(
                     f"no file can take {record.id}: {'; '.join(refused)}", "name a new one with --in FILE"
                 )
-        for name in changed:
-            path = Path(os.path.realpath(folder / name))
-            if (path.read_bytes() if path.exists() else b"") != snapshot.files.get(name, b""):
-                raise RiskkitError(f"{name} was changed at this very moment; nothing more was written", "try again")
-            write_whole(path, files[name])
+        sweep(folder, snapshot.files)
+        after_all = {name: files[name] for name in changed}
+        replace_files(folder, snapshot.files, after_all, f"add {', '.join(record.id for record in records)}")
     return tuple(changed)
 
 
