@@ -44,10 +44,13 @@ def _terms() -> re.Pattern[str]:
 
 @cache
 def _denials() -> re.Pattern[str]:
-    """Words that turn what follows in the same sentence into a denial, a condition or a wish."""
+    """Words that turn what follows in the same sentence into a denial, a condition or a wish.
+
+    A day behind `until`, and the label `Claim:`, say nothing about what follows.
+    """
     return re.compile(
         r"\b(?:not|no|never|nor|neither|none|nobody|nothing|without|cannot|can't|isn't|aren't|hasn't|haven't|must not|may not|doesn't"
-        r"|does not|did not|un\w+ed|instead of|rather than|before|until|if|whether|would|should|could|must|claims?|word|called"
+        r"|does not|did not|un\w+ed|instead of|rather than|(?:before|until)(?! \d)|if|whether|would|should|could|must|claims?(?!:)|word|called"
         r"|nicht|kein\w*|nie|ohne|ne|pas|jamais|sans|nunca|sin|não|nunca|sem|ikke|aldri|uten)\b",
         re.IGNORECASE,
     )

@@ -33,6 +33,9 @@ CLAIMS = [
     "fool-proof",
     "safely ventilates",
     "All tests passed, so it is now safe.",
+    "parked until 2026-12-01 by bench group: approved by the ministry",
+    "held valid until 2026-12-01 by builder-1 on 2026-11-01: it is safe",
+    "Claim: approved by the ministry",
     "Das Gerät ist zugelassen",
     "sicher für Patienten",
     "L'appareil est homologué",
@@ -44,6 +47,8 @@ CLAIMS = [
 ]
 NO_CLAIMS = [
     "the hood is not safe",
+    "not shown to anyone until it is approved",
+    "before it is certified",
     "It has not been approved by anyone.",
     "nobody has certified it",
     "never approved",
