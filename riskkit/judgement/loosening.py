@@ -16,7 +16,7 @@ from riskkit.judgement.edits import edits, same
 from riskkit.model.fields import Limit, Parked, Probability, Record
 from riskkit.model.policy import EvidenceRules, Policy
 from riskkit.model.records import Control, Device, Hazard, Part
-from riskkit.model.upkeep import Comment, Decision, Gate, Unit, Waiver
+from riskkit.model.upkeep import Comment, Decision, Gate, StepCheck, Unit, Waiver
 from riskkit.model.verification import Assumption, Instrument, Result, SamplePlan, Test
 from riskkit.units import Quantity
 
@@ -299,12 +299,27 @@ def _unit(before: Unit, after: Unit) -> Iterator[Step]:
             yield Step("loosened", f"no longer tells of the check `{check.step}`")
         elif check.two_people and not kept[check.step].two_people:
             yield Step("loosened", f"no longer asks for two people at `{check.step}`")
-    told = {deviation.text for deviation in after.deviations}
+        if check.step in kept:
+            yield from _check_limit(check, kept[check.step])
+    told = {deviation.text: deviation for deviation in after.deviations}
     for deviation in before.deviations:
         if deviation.text not in told:
             yield Step("loosened", f"no longer tells of a deviation: {deviation.text}")
+            continue
+        now = told[deviation.text]
+        if deviation.judged is not None and now.judged is not None:
+            yield from _fewer("asks to repeat", deviation.judged.repeat, now.judged.repeat)
     if before.gate != after.gate:
         yield Step("changed", f"has reached {after.gate or 'no gate'} instead of {before.gate or 'no gate'}")
+
+
+def _check_limit(was: StepCheck, now: StepCheck) -> Iterator[Step]:
+    if was.limit is not None and now.limit is None:
+        said = was.limit.sentence()
+        yield Step("loosened", f"no longer asks for `{said}` at `{was.step}`", said, "no limit")
+    elif was.limit is not None and now.limit is not None and not same(_asked(was.limit), _asked(now.limit)):
+        step = _limit(was.limit, now.limit)
+        yield Step(step.word, f"{step.words} at `{was.step}`", step.was, step.now)
 
 
 def _gate(before: Gate, after: Gate) -> Iterator[Step]:

@@ -12,6 +12,7 @@ import pytest
 from riskkit.assess import Assessment, assess
 from riskkit.checks.readiness import readiness
 from riskkit.judgement.as_built import proposals, step_verdict
+from riskkit.judgement.loosening import steps
 from riskkit.model.upkeep import Gate, Unit
 from riskkit.text.reader import read, with_evidence
 from riskkit.text.snapshot import read_folder
@@ -180,3 +181,33 @@ units: {U01: {title: first, parts: {P05: FITTED}, firmware_sha256: {P05: READ}MO
     assert found(one, "0.9.4", "'ab12'"), "four digits say nothing"
     assert not found(one, "0.9.2", other), "another version has another hash, and another rule says so"
     assert not found(one, "0.9.4", other, ", deviations: {text: own build, parts: P05}")
+
+
+def test_a_comparison_names_a_check_whose_limit_was_widened_or_dropped_and_a_re_test_that_is_gone(
+    project: Project,
+) -> None:
+    text = """
+units:
+  U01:
+    title: first
+    checks: [{step: level, limit: LIMIT, reading: 5 hPa}]
+    deviations: {text: own spring, judged: {verdict: again, by: engineer, on: 2026-11-02, repeat: REPEAT}}
+tests: {T01: {title: a, limit: {shows: x}}, T02: {title: b, limit: {shows: x}}}
+"""
+
+    def unit(limit: str, repeat: str = "[T01, T02]") -> Unit:
+        read = text.replace("limit: LIMIT, " if not limit else "LIMIT", limit).replace("REPEAT", repeat)
+        found = project(read).register.get("U01", Unit)
+        assert found is not None
+        return found
+
+    def said(after: Unit) -> list[tuple[str, str]]:
+        return [(each.word, each.words) for each in steps(unit("{at_most: 6 hPa}"), after)]
+
+    assert said(unit("{at_most: 6.0 hPa}")) == []
+    ((word, words),) = said(unit("{at_most: 7 hPa}"))
+    assert (word, "at `level`" in words) == ("loosened", True)
+    ((word, _),) = said(unit("{at_most: 5 hPa}"))
+    assert word == "tightened"
+    assert said(unit("")) == [("loosened", "no longer asks for `at most 6 hPa` at `level`")]
+    assert said(unit("{at_most: 6 hPa}", "T01")) == [("loosened", "no longer asks to repeat T02")]
