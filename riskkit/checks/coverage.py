@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from riskkit.checks import Context, Finding, rule
+from riskkit.judgement.listing import with_and
 from riskkit.model.fields import Record
 from riskkit.model.records import EnergySource, Function, UseStep
 
@@ -43,7 +44,7 @@ def no_device_sheet(context: Context) -> Iterator[Finding]:
         yield Finding(
             "device",
             (),
-            f"the device sheet says nothing under {_and(missing)}",
+            f"the device sheet says nothing under {with_and(missing)}",
             f"add `{missing[0]}:` "
             + ("and who must not use it" if missing[0] == "not_for" else "and when a test stops at once"),
         )
@@ -217,7 +218,7 @@ def information_only(context: Context) -> Iterator[Finding]:
             yield Finding(
                 hazard.id,
                 ("controls",),
-                f"{hazard.id} has severity {hazard.severity} and only information stands against it ({_and(control.id for control in live)})",
+                f"{hazard.id} has severity {hazard.severity} and only information stands against it ({with_and(control.id for control in live)})",
                 "add a control of kind `design` or `protective`",
             )
 
@@ -750,7 +751,7 @@ def chain_incomplete(context: Context) -> Iterator[Finding]:
             yield Finding(
                 hazard.id,
                 (),
-                f"the chain of {hazard.id} lacks {_and(missing)}",
+                f"the chain of {hazard.id} lacks {with_and(missing)}",
                 f"add `{missing[0]}:`; ask: and what then reaches a person?",
             )
 
@@ -788,7 +789,7 @@ def likelihood_not_stated(context: Context) -> Iterator[Finding]:
             yield Finding(
                 hazard.id,
                 ("likelihood",),
-                f"{hazard.id} states no likelihood {_and(missing)}",
+                f"{hazard.id} states no likelihood {with_and(missing)}",
                 f"add `{missing[0]}:` under `likelihood:`, with p1 and p2 or a level, and because",
             )
 
@@ -816,15 +817,10 @@ def entry_without_owner(context: Context) -> Iterator[Finding]:
     lonely = [hazard.id for hazard in context.register.hazards if hazard.owner is None]
     if device is not None and len(lonely) > 1:
         yield Finding(
-            "device", (), f"nobody looks after {_and(lonely)}", "add `owner:` under `device:`; a role, not a name"
+            "device", (), f"nobody looks after {with_and(lonely)}", "add `owner:` under `device:`; a role, not a name"
         )
         return
     for id in lonely:
         yield Finding(
             id, (), f"nobody looks after {id}", "add `owner:` here, or once under `device:`; a role, not a name"
         )
-
-
-def _and(words: Iterator[str] | list[str]) -> str:
-    listed = list(words)
-    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"

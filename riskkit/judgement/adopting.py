@@ -15,6 +15,7 @@ from typing import Any
 from riskkit.diagnostics import RiskkitError
 from riskkit.judgement.fingerprints import digest
 from riskkit.judgement.likeness import telling_words
+from riskkit.judgement.listing import with_or
 from riskkit.model import catalog
 from riskkit.model.policy import Policy
 from riskkit.model.records import Control, EnergySource, Function, Hazard, Part, UseStep
@@ -373,7 +374,7 @@ def _control(id: str, entry: catalog.Control, register: Register, wish: Wish) ->
     if brought:
         fields["introduces"] = brought
     if missing:
-        open.append(f"whether it brings {_and(each.partition('/')[2].replace('-', ' ') for each in missing)}")
+        open.append(f"whether it brings {with_or(each.partition('/')[2].replace('-', ' ') for each in missing)}")
     elif not brought:
         open.append("which new hazard it brings; `introduces: []` says that someone looked and found none")
     if entry.is_alarm:
@@ -437,8 +438,3 @@ def _must_be(
     where = f"stands in `{found.SECTION}`" if found is not None else "is not in the register"
     such = " or ".join(f"`{kind.SECTION}`" for kind in kinds)
     raise RiskkitError(f"{why}; {id} {where}", f"name a record of {such} with `--for`")
-
-
-def _and(words: Iterable[str]) -> str:
-    found = list(words)
-    return found[0] if len(found) == 1 else f"{', '.join(found[:-1])} or {found[-1]}"

@@ -15,6 +15,7 @@ from types import MappingProxyType
 
 from riskkit.judgement.adopting import part_fits, speaks_of_any, step_fits
 from riskkit.judgement.likeness import telling_words
+from riskkit.judgement.listing import with_and
 from riskkit.model import catalog
 from riskkit.model.records import EnergySource, Function, Hazard, Part, UseStep
 from riskkit.model.register import Register
@@ -189,7 +190,8 @@ class Library:
         weight = sum(self.weight(word) * (1.5 if word in core else 0.5) for word in shared)
         if weight > 0:
             telling = [word for word in shared if word in core or self.weight(word) > 0.4][:4] or shared[:2]
-            yield Reason(weight, f"it shares the words {_and(_as_written(telling, entry))} with {hazard.id}")
+            said = with_and(f"`{word}`" for word in _as_written(telling, entry))
+            yield Reason(weight, f"it shares the words {said} with {hazard.id}")
         if set(hazard.condition) & set(entry.condition):
             yield Reason(0.2, f"both arise in {_condition(hazard, entry)}")
         yield from _by_energy(entry, hazard, register)
@@ -259,8 +261,3 @@ def _as_written(stems: Iterable[str], entry: catalog.Hazard) -> list[str]:
         for stem in telling_words(word):
             found.setdefault(stem, word.casefold())
     return [found.get(stem, stem) for stem in stems]
-
-
-def _and(words: list[str]) -> str:
-    quoted = [f"`{word}`" for word in words]
-    return quoted[0] if len(quoted) == 1 else f"{', '.join(quoted[:-1])} and {quoted[-1]}"

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from riskkit.judgement.listing import with_and
 from riskkit.judgement.samples import SampleVerdict
 from riskkit.judgement.support import Support
 from riskkit.judgement.verdicts import ResultVerdict
@@ -88,14 +89,14 @@ def _status(
         return Status("open", "no control answers it")
     failing = _failing(hazard, live, shown, by_test)
     if failing:
-        return Status("contradicted", f"{_and(failing)} {'does' if len(failing) == 1 else 'do'} not meet a limit")
+        return Status("contradicted", f"{with_and(failing)} {'does' if len(failing) == 1 else 'do'} not meet a limit")
     missing = [
         f"{control.id} ({' and '.join(word for word in WANTED if word not in shown.get(control.id, {}))})"
         for control in live
         if any(word not in shown.get(control.id, {}) for word in WANTED)
     ]
     if missing:
-        return Status("controlled, unverified", f"no result on file for {_and(missing)}")
+        return Status("controlled, unverified", f"no result on file for {with_and(missing)}")
     unsure: dict[str, str] = {}
     for control in live:
         for word in WANTED:
@@ -126,7 +127,3 @@ def _failing(
     else:
         spoken = [each for control in live for judged in shown.get(control.id, {}).values() for each in judged]
     return list(dict.fromkeys(each.result for each in spoken if each.word == "does not meet"))
-
-
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

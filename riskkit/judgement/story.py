@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from riskkit.judgement.alarms import AlarmBudget
 from riskkit.judgement.fault_trees import WorkedTree
+from riskkit.judgement.listing import with_and
 from riskkit.judgement.scoring import HazardScore, Score
 from riskkit.judgement.status import Status
 from riskkit.judgement.support import Support
@@ -41,7 +42,7 @@ def hazard_story(
             f"{cause.by} ({_words(register, cause.by)}{', ' + cause.mode if cause.mode else ''})"
             for cause in hazard.causes
         ]
-        yield f"It starts with {_and(causes)}, in {_and(hazard.condition)} condition."
+        yield f"It starts with {with_and(causes)}, in {with_and(hazard.condition)} condition."
     if hazard.sequence:
         yield f"Then: {'; '.join(hazard.sequence)}."
     if hazard.situation:
@@ -105,7 +106,7 @@ def budget_sentence(budget: AlarmBudget, register: Register) -> str:
         else f"{budget.control} states no delays"
     )
     if budget.missing:
-        text += f", without {_and(budget.missing)}"
+        text += f", without {with_and(budget.missing)}"
     if budget.time_to_harm is not None:
         text += f"; {budget.time_to_harm.value:.3g} s until harm"
         text += assumption_words(budget.assumption, register)
@@ -127,8 +128,8 @@ def assumption_words(id: str | None, register: Register) -> str:
 def fault_sentence(fault: SingleFault, register: Register) -> str:
     """What one failure starts and what it disables at the same time."""
     name = f"{fault.element} ({register.title_of(fault.element)})"
-    starts = f"starts {_and(fault.starts)}" if fault.starts else "starts no listed hazard"
-    disables = f"disables {_and(fault.disables)}" if fault.disables else "disables no control"
+    starts = f"starts {with_and(fault.starts)}" if fault.starts else "starts no listed hazard"
+    disables = f"disables {with_and(fault.disables)}" if fault.disables else "disables no control"
     return f"When {name} fails, it {starts} and {disables}."
 
 
@@ -197,9 +198,9 @@ def _readings(result: Result) -> Iterator[str]:
 def _stands_between(control: Control, register: Register, hazard: Hazard) -> str:
     tests = [test.id for test in register.tests if control.id in test.proves]
     depends = (
-        f"depends on {_and((*control.depends_on, *control.people))}" if control.depends_on or control.people else ""
+        f"depends on {with_and((*control.depends_on, *control.people))}" if control.depends_on or control.people else ""
     )
-    tried = f"tried by {_and(tests)}" if tests else "no test speaks for it"
+    tried = f"tried by {with_and(tests)}" if tests else "no test speaks for it"
     details = "; ".join(words for words in (depends, tried) if words)
     return f"Between stands {control.id}, {control.title} ({control.kind}; {details})."
 
@@ -216,7 +217,9 @@ def _tried(hazard: Hazard, register: Register, verdicts: Mapping[str, ResultVerd
             parked = f", parked until {test.parked.until}" if test.parked else ""
             yield f"{test.id}, {test.title}{limit}: no result on file{parked}."
         else:
-            said = _and([f"{result.id} of {result.on} {_verdict_words(verdicts.get(result.id))}" for result in found])
+            said = with_and(
+                [f"{result.id} of {result.on} {_verdict_words(verdicts.get(result.id))}" for result in found]
+            )
             yield f"{test.id}, {test.title}{limit}: {said}."
     if not hazard.tests:
         yield "No test tries this situation."
@@ -281,8 +284,4 @@ def _words(register: Register, id: str) -> str:
 def _some(words: Sequence[str], most: int = 5) -> str:
     """All of them, or the first few and how many more."""
     left = len(words) - most
-    return _and([*words[:most], f"{left} more"] if left > 1 else list(words))
-
-
-def _and(words: tuple[str, ...] | list[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return with_and([*words[:most], f"{left} more"] if left > 1 else list(words))
