@@ -11,6 +11,7 @@ from riskkit.cli.adding import only_writer
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
+    from riskkit.model.register import Register
     from riskkit.text.reader import Reading
 
 
@@ -23,7 +24,7 @@ class NewRecord:
     fields: Mapping[str, Any]
 
 
-def append_records(folder: Path, records: Sequence[NewRecord], into: str | None = None) -> tuple[str, ...]:
+def append_records(folder: Path, records: Sequence[NewRecord], into: str | None = None) -> Register:
     """Add records, each to the file where most of its kind stand, or to a new one named after its section.
 
     Args:
@@ -32,7 +33,7 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
         into: A file inside the folder for all of them.
 
     Returns:
-        The files that were written, in order.
+        The register with them.
 
     Raises:
         RiskkitError: where no file can take one, or the register would not be the old one plus these records.
@@ -66,7 +67,7 @@ def append_records(folder: Path, records: Sequence[NewRecord], into: str | None 
         sweep(folder, snapshot.files)
         after_all = {name: files[name] for name in changed}
         replace_files(folder, snapshot.files, after_all, f"add {', '.join(record.id for record in records)}")
-    return tuple(changed)
+    return reading.register
 
 
 def files_for(reading: Reading, section: str) -> list[str]:

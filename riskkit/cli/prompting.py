@@ -12,16 +12,17 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from riskkit.cli.opening import one_of, print_text, warn_if_broken, width, write_whole
+from riskkit.cli.opening import day, one_of, print_text, warn_if_broken, width, write_whole
 from riskkit.cli.output import counted, wrapped
 from riskkit.diagnostics import RiskkitError
 
 if TYPE_CHECKING:
-    from riskkit.assess import Assessment
     from riskkit.cli.appending import NewRecord
     from riskkit.judgement.prompts import Cell
     from riskkit.judgement.sittings import Standing
+    from riskkit.model.policy import Policy
     from riskkit.model.register import Register
+    from riskkit.text.reader import Reading
 
 WORST_IS_TAKEN = "nobody has judged it yet; the worst level is taken until somebody does"
 HOW_TO_ANSWER = "y and what then reaches a person, n and why not, l for later; Enter leaves it, q stops."
@@ -52,10 +53,10 @@ def sit(folder: Path, wanted: Wanted, today: str | None, answers: str | None, fo
     one_of("--format", format, ("text", "json"))
     if wanted.blind and wanted.by is None:
         raise RiskkitError("two people answer apart from each other by role", "add --by ROLE to --blind")
-    assessment = _opened(folder, today)
+    on, reading = day(today), _read(folder)
     if answers is not None:
-        return _take(folder, assessment, wanted, answers)
-    found = _standings(assessment, wanted)
+        return _take(folder, reading, wanted, answers, on)
+    found = _standings(reading, wanted)
     asked = _waiting(found)[: wanted.most]
     if format == "json":
         print_text(_json(asked, found))
@@ -65,14 +66,14 @@ def sit(folder: Path, wanted: Wanted, today: str | None, answers: str | None, fo
         return 0
     if not sys.stdin.isatty() and sys.stdin.closed:
         raise RiskkitError("nobody can be asked here", "print the questions with --sheet, or give --answers FILE")
-    return _dialogue(folder, assessment, wanted, asked, found)
+    return _dialogue(folder, reading.register, wanted, asked, found, on)
 
 
 def show_sheet(folder: Path, wanted: Wanted, today: str | None, output: Path | None, page: str) -> None:
     """Print the next questions to be written on, as text or, with a file name, as a PDF."""
     one_of("--page", page, ("a4", "letter"))
-    assessment = _opened(folder, today)
-    cells = [each.cell for each in _waiting(_standings(assessment, wanted))[: wanted.most]]
+    on, reading = day(today), _read(folder)
+    cells = [each.cell for each in _waiting(_standings(reading, wanted))[: wanted.most]]
     if not cells:
         print_text("Every question has an answer.\n")
         return
@@ -81,7 +82,8 @@ def show_sheet(folder: Path, wanted: Wanted, today: str | None, output: Path | N
         return
     from riskkit.dossier.prompt_sheet import render_sheet
 
-    paper = render_sheet(assessment, cells, page=page)
+    device = reading.register.device
+    paper = render_sheet(device.name if device is not None else "register", cells, on, page=page)
     write_whole(output, paper.pdf)
     print_text(f"{output}: {counted(paper.pages, 'page')}, {counted(len(cells), 'question')}\n")
 
@@ -91,7 +93,8 @@ def show_coverage(folder: Path, today: str | None, format: str) -> None:
     one_of("--format", format, ("text", "json"))
     from riskkit.judgement.sittings import coverage
 
-    rows = coverage(_standings(_opened(folder, today), Wanted(most=0)))
+    day(today)
+    rows = coverage(_standings(_read(folder), Wanted(most=0)))
     total = sum(each.cells for each in rows)
     done = sum(each.answered + each.told for each in rows)
     if format == "json":
@@ -121,13 +124,11 @@ def show_pair(folder: Path, roles: str, today: str | None, format: str) -> None:
         raise RiskkitError(f"`{roles}` does not name two roles", 'write --compare "builder-1, emergency physician"')
     from riskkit.evidence.agreement import kappa
     from riskkit.evidence.answers import EvidenceError
-    from riskkit.judgement.prompts import cells
     from riskkit.judgement.sittings import pair
 
-    assessment = _opened(folder, today)
-    found = pair(
-        cells(assessment.register, assessment.policy, _catalog(assessment)), assessment.register, first, second
-    )
+    day(today)
+    reading = _read(folder)
+    found = pair(_cells(reading), reading.register, first, second)
     try:
         agreed = kappa(found.table)
     except EvidenceError:
@@ -173,31 +174,39 @@ def show_pair(folder: Path, roles: str, today: str | None, format: str) -> None:
 # -- what is asked --------------------------------------------------------------------------------
 
 
-def _opened(folder: Path, today: str | None) -> Assessment:
-    from riskkit.cli.opening import open_register
+def _read(folder: Path) -> Reading:
+    """The register as it stands; which questions are open hangs on no rule."""
+    from riskkit.text.reader import read
+    from riskkit.text.snapshot import read_folder
 
-    assessment = open_register(folder, today)
-    warn_if_broken(assessment.report)
-    return assessment
+    reading = read(*read_folder(folder))
+    warn_if_broken(reading.report)
+    return reading
 
 
-def _catalog(assessment: Assessment) -> Mapping[str, Any]:
-    """Everything that questions are made of, from the shipped catalog and those that the device sheet names."""
+def _cells(reading: Reading) -> tuple[Cell, ...]:
+    """Every question, made from the shipped catalog and those that the device sheet names."""
+    from riskkit.judgement.prompts import cells
     from riskkit.text.catalogs import catalogs_of
 
-    root = Path(assessment.reading.snapshot.root or ".")
-    return catalogs_of((), assessment.register, root).of("hazards", "failures", "use-errors", "build-errors")
+    register, root = reading.register, Path(reading.snapshot.root or ".")
+    entries = catalogs_of((), register, root).of("hazards", "failures", "use-errors", "build-errors")
+    return cells(register, _policy(register), entries)
 
 
-def _standings(assessment: Assessment, wanted: Wanted) -> tuple[Standing, ...]:
+def _policy(register: Register) -> Policy:
+    from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
+
+    return register.policy or shipped_policy(DEFAULT_POLICY)
+
+
+def _standings(reading: Reading, wanted: Wanted) -> tuple[Standing, ...]:
     from typing import get_args
 
-    from riskkit.judgement.prompts import cells
     from riskkit.judgement.sittings import standings
     from riskkit.model.prompts import Grid
 
-    register = assessment.register
-    every = cells(register, assessment.policy, _catalog(assessment))
+    every = _cells(reading)
     if wanted.about is not None and wanted.about not in {cell.about for cell in every}:
         from riskkit.text.complaints import nearest
 
@@ -209,7 +218,7 @@ def _standings(assessment: Assessment, wanted: Wanted) -> tuple[Standing, ...]:
     if wanted.grid is not None:
         one_of("--grid", wanted.grid, get_args(Grid))
     chosen = [cell for cell in every if wanted.about in (None, cell.about) and wanted.grid in (None, cell.grid)]
-    return standings(chosen, register, wanted.by if wanted.blind else None)
+    return standings(chosen, reading.register, wanted.by if wanted.blind else None)
 
 
 def _waiting(found: Sequence[Standing]) -> Sequence[Standing]:
@@ -271,14 +280,18 @@ def _answered(done: int, cells: int) -> str:
 
 
 def _dialogue(
-    folder: Path, assessment: Assessment, wanted: Wanted, asked: Sequence[Standing], found: Sequence[Standing]
+    folder: Path,
+    register: Register,
+    wanted: Wanted,
+    asked: Sequence[Standing],
+    found: Sequence[Standing],
+    on: datetime.date,
 ) -> int:
     from riskkit.cli.asking_result import ask_line
     from riskkit.cli.filled_card import AnswersEnded
 
     columns, given = width(), 0
     print_text(f"{counted(len(asked), 'question')}. {HOW_TO_ANSWER}\n\n")
-    register = assessment.register
     try:
         for number, standing in enumerate(asked, start=1):
             cell = standing.cell
@@ -291,7 +304,7 @@ def _dialogue(
             if answer == "stop":
                 break
             if isinstance(answer, Answer):
-                register = _keep(folder, [answer], wanted, assessment.today, register)
+                register = _keep(folder, [answer], wanted, on, register)
                 given += 1
     except AnswersEnded:
         pass
@@ -325,9 +338,9 @@ def _one(ask_line: Any, label: str, cell: Cell) -> Answer | str:
         return Answer(cell, word, because)
 
 
-def _take(folder: Path, assessment: Assessment, wanted: Wanted, answers: str) -> int:
+def _take(folder: Path, reading: Reading, wanted: Wanted, answers: str, on: datetime.date) -> int:
     """Answers from a file or standard input: all of them, or none where a line cannot be taken."""
-    cells = {standing.cell.code: standing.cell for standing in _standings(assessment, wanted)}
+    cells = {standing.cell.code: standing.cell for standing in _standings(reading, wanted)}
     try:
         text = sys.stdin.read() if answers == "-" else Path(answers).read_text(encoding="utf-8-sig")
     except UnicodeDecodeError:
@@ -338,7 +351,7 @@ def _take(folder: Path, assessment: Assessment, wanted: Wanted, answers: str) ->
     taken = list(_lines(text, name, cells))
     if not taken:
         raise RiskkitError("there are no answers", "write one a line: the code, then y, n or l, then a few words")
-    _keep(folder, taken, wanted, assessment.today, assessment.register)
+    _keep(folder, taken, wanted, on, reading.register)
     print_text(f"{counted(len(taken), 'answer')} kept.\n")
     return 0
 
@@ -375,12 +388,9 @@ def _keep(
 ) -> Register:
     """Write answers, and a first hazard for each yes that says what reaches a person; the register after it."""
     from riskkit.cli.appending import append_records
-    from riskkit.text.reader import read
-    from riskkit.text.snapshot import read_folder
 
     for answer in answers:
-        append_records(folder, list(_records(answer, wanted, today, register)))
-        register = read(*read_folder(folder)).register
+        register = append_records(folder, list(_records(answer, wanted, today, register)))
     return register
 
 
@@ -415,10 +425,8 @@ def _records(answer: Answer, wanted: Wanted, today: datetime.date, register: Reg
 def _hazard(answer: Answer, today: datetime.date, register: Register) -> dict[str, Any]:
     """A first hazard: what was said, where it came from, and nothing that nobody said."""
     from riskkit.exchange.levels import plain_level
-    from riskkit.text.policies import DEFAULT_POLICY, shipped_policy
 
     cell = answer.cell
-    policy = register.policy or shipped_policy(DEFAULT_POLICY)
     fields: dict[str, Any] = {"title": answer.because, "condition": cell.condition}
     if cell.grid in ("parts", "use steps"):
         fields["causes"] = [{"by": cell.about, "mode": cell.mode}]
@@ -428,7 +436,7 @@ def _hazard(answer: Answer, today: datetime.date, register: Register) -> dict[st
         fields["loss_of" if cell.way == "is gone" else "energy"] = [cell.about]
     fields["harm"] = {
         "text": "to be found out",
-        "severity": plain_level(policy.severity[-1].level),
+        "severity": plain_level(_policy(register).severity[-1].level),
         "because": WORST_IS_TAKEN,
     }
     fields["controls"] = []

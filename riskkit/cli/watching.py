@@ -27,7 +27,9 @@ def watch_register(folder: Path, today: str | None) -> None:
     Raises:
         RiskkitError: where the folder is not there, or is gone while it is watched.
     """
-    known = _checked(folder, today)
+    from riskkit.text.snapshot import read_folder
+
+    read_folder(folder)  # refused in its own words where there is no register
     saves = _saves(folder)
     # Only when the system reports saves is it said that it does; what was saved until then is read here.
     next(saves)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -12,30 +13,27 @@ from riskkit.dossier.refusing import refuse_claims_in
 from riskkit.dossier.sections import PAPERS, coded, css_text, wrapped
 
 if TYPE_CHECKING:
-    from riskkit.assess import Assessment
     from riskkit.judgement.prompts import Cell
 
 
-def render_sheet(assessment: Assessment, cells: Sequence[Cell], *, page: str = "a4") -> Paper:
+def render_sheet(name: str, cells: Sequence[Cell], day: datetime.date, *, page: str = "a4") -> Paper:
     """Print cells as a sheet to write on.
 
     Args:
-        assessment: Names the device, the day and the state of the register.
+        name: What the device is called.
         cells: In the order in which they are asked; one at least.
+        day: Printed on every page.
         page: The paper, `a4` or `letter`.
 
     Raises:
         RiskkitError: where a text claims what nothing here can show, or Pango is missing.
     """
-    device = assessment.register.device
-    name = device.name if device is not None else "register"
     html = sheet_html(name, cells)
     refuse_claims_in(html, "the sheet")
     templates = shelves.data_dir("templates")
-    build = f"build {assessment.revision[:24]}  ·  " if assessment.revision else ""
     margins = (
         f"@page {{ {PAPERS[page]} @top-left {{ content: {css_text(f'Questions  ·  {name[:70]}')}; }} "
-        f"@bottom-left {{ content: {css_text(f'{build}{assessment.today}')}; }} "
+        f"@bottom-left {{ content: {css_text(str(day))}; }} "
         "@bottom-center { content: none; border: none; } }"
     )
     head = Head(
